@@ -1,0 +1,1 @@
+"""A plan and its cards become a forecast with a band."""

@@ -1,0 +1,162 @@
+"""The seam to the integrators: SUNDIALS' CVODE first, SciPy's banded LSODA as oracle and way out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bibula.physics import kernel
+from bibula.physics.stack import ZERO_SUCTION, StackArrays
+from bibula.quantities.errors import BalanceError
+
+Array = NDArray[np.float64]
+Method = Literal["cvode", "lsoda", "bdf"]
+
+MAX_STEPS = 200_000
+
+
+@dataclass(frozen=True)
+class Tolerance:
+    """Relative tolerance, and absolute ones for water (kg/m2) and temperature (K)."""
+
+    relative: float = 2e-4
+    water_kg_m2: float = 2e-6
+    temperature_k: float = 0.02
+
+
+def have_cvode() -> bool:
+    """Whether the SUNDIALS wheel is installed on this machine."""
+    try:
+        import sksundae  # noqa: F401
+    except ImportError:
+        return False
+    return True
+
+
+def _absolute(arrays: StackArrays, tolerance: Tolerance) -> Array:
+    n = arrays.material.shape[0]
+    atol = np.empty(2 * n + 4)
+    wet = arrays.water_table[:, ZERO_SUCTION]
+    atol[2:-2:2] = tolerance.water_kg_m2 * np.clip(wet / max(wet.max(), 1e-9), 1e-3, 1.0)
+    atol[3:-2:2] = tolerance.temperature_k * (arrays.heat_capacity + 0.3 * kernel.WATER_HEAT_J_KGK * wet)
+    atol[[0, -2]] = tolerance.water_kg_m2
+    atol[[1, -1]] = tolerance.water_kg_m2 * kernel.LATENT_AT_0C_J_KG
+    return atol
+
+
+def integrate(
+    arrays: StackArrays,
+    start: Array,
+    times_s: Array,
+    tolerance: Tolerance | None = None,
+    method: Method | None = None,
+) -> Array:
+    """States at `times_s` (the first is the start); shape (len(times_s), size).
+
+    Raises:
+        BalanceError: the integrator gave up or gave something that is not a number.
+    """
+    tolerance = tolerance or Tolerance()
+    chosen: Method = method or ("cvode" if have_cvode() else "lsoda")
+    atol = _absolute(arrays, tolerance)
+    run: Callable[[StackArrays, Array, Array, float, Array], Array] = {
+        "cvode": _cvode,
+        "lsoda": _lsoda,
+        "bdf": _bdf,
+    }[chosen]
+    ys = run(arrays, start, times_s, tolerance.relative, atol)
+    if ys.shape[0] != len(times_s) or not np.all(np.isfinite(ys)):
+        raise BalanceError("the computation stopped before its end", "report this plan: it is a defect of Bibula")
+    return ys
+
+
+def _cvode(arrays: StackArrays, start: Array, times_s: Array, rtol: float, atol: Array) -> Array:
+    from sksundae.cvode import CVODE
+
+    size = start.shape[0]
+    point, slope, out = np.empty(size), np.empty(size), np.empty(size)
+    band = np.zeros((size, size))
+    rhs, jac, copy = kernel.right_hand_side, kernel.jacobian, np.copyto
+
+    def rhsfn(t: float, y: Array, yp: Array) -> None:
+        copy(point, y)
+        rhs(t, point, out, arrays)
+        yp[:] = out
+
+    def jacfn(t: float, y: Array, yp: Array, full: Array) -> None:
+        copy(point, y)
+        copy(slope, yp)
+        jac(t, point, slope, band, arrays)
+        full[:] = band
+
+    solver = CVODE(
+        rhsfn,
+        method="BDF",
+        linsolver="band",
+        lband=kernel.BAND,
+        uband=kernel.BAND,
+        jacfn=jacfn,
+        rtol=rtol,
+        atol=atol,
+        max_num_steps=MAX_STEPS,
+        max_conv_fails=50,
+    )
+    solution = solver.solve(times_s, start)
+    if not solution.success:
+        raise BalanceError(f"the integrator stopped: {solution.message}", "report this plan: it is a defect of Bibula")
+    return np.asarray(solution.y, dtype=float)
+
+
+def _python_rhs(arrays: StackArrays, size: int) -> Callable[[float, Array], Array]:
+    def rhs(t: float, y: Array) -> Array:
+        out = np.empty(size)
+        kernel.right_hand_side(t, np.ascontiguousarray(y), out, arrays)
+        return out
+
+    return rhs
+
+
+def _lsoda(arrays: StackArrays, start: Array, times_s: Array, rtol: float, atol: Array) -> Array:
+    from scipy.integrate import solve_ivp
+
+    solution = solve_ivp(
+        _python_rhs(arrays, start.shape[0]),
+        (times_s[0], times_s[-1]),
+        start,
+        method="LSODA",
+        t_eval=times_s,
+        rtol=rtol,
+        atol=atol,
+        lband=kernel.BAND,
+        uband=kernel.BAND,
+    )
+    if not solution.success:
+        raise BalanceError(f"the integrator stopped: {solution.message}", "report this plan: it is a defect of Bibula")
+    return np.asarray(solution.y.T, dtype=float)
+
+
+def _bdf(arrays: StackArrays, start: Array, times_s: Array, rtol: float, atol: Array) -> Array:
+    """SciPy's BDF with the Jacobian's sparsity: only a yardstick for the benchmarks."""
+    from scipy.integrate import solve_ivp
+    from scipy.sparse import diags
+
+    size = start.shape[0]
+    offsets = list(range(-kernel.BAND, kernel.BAND + 1))
+    pattern = diags([np.ones(size - abs(o)) for o in offsets], offsets)
+    solution = solve_ivp(
+        _python_rhs(arrays, size),
+        (times_s[0], times_s[-1]),
+        start,
+        method="BDF",
+        t_eval=times_s,
+        rtol=rtol,
+        atol=atol,
+        jac_sparsity=pattern,
+    )
+    if not solution.success:
+        raise BalanceError(f"the integrator stopped: {solution.message}")
+    return np.asarray(solution.y.T, dtype=float)

@@ -1,0 +1,247 @@
+"""The compiled right-hand side of the coupled heat and moisture balance, and its banded Jacobian.
+
+Unknowns, in order, for a stack of n nodes from the table up:
+    [water out below, enthalpy out below, w_0, h_0, ..., w_{n-1}, h_{n-1}, water out above, enthalpy out above]
+with w in kg/m2 and h in J/m2 of the node's control volume. The four outer unknowns count what has
+crossed the boundaries (positive outward), so every run carries its own ledger.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from bibula.physics.compiled import compiled
+
+BAND = 3
+"""Lower and upper bandwidth of the Jacobian."""
+
+WATER_HEAT_J_KGK = 4186.0
+LATENT_AT_0C_J_KG, LATENT_SLOPE_J_KGK = 2.501e6, 2361.0
+ENV_WIDTH = 4
+"""Columns of a boundary's weather: time s, temperature C, vapour pressure Pa, heat coefficient scale."""
+
+# columns of a boundary's numbers
+B_HEAT, B_VAPOUR, B_LIQUID, B_SUCTION, B_BRIDGE, B_TEMP = 0, 1, 2, 3, 4, 5
+U_FLOOR, U_CEILING = -15.0, 25.0
+"""Limits of u = asinh(s / scale) outside the tables: states stay finite whatever the integrator tries."""
+
+# columns of a face's numbers
+F_INVERSE_DZ, F_LIQUID, F_BRIDGE, F_VAPOUR, F_HEAT, F_GRAVITY = 0, 1, 2, 3, 4, 5
+
+
+@compiled
+def locate(table, row, hint, value):  # type: ignore[no-untyped-def]
+    """Interval of the falling table[row] that holds `value`, starting the search at `hint`."""
+    last = table.shape[1] - 2
+    k = min(max(hint, 0), last)
+    if table[row, k] >= value:
+        if k == last or value >= table[row, k + 1]:
+            return k
+        low, high, step = k + 1, k + 1, 1
+        while high < last and table[row, high + 1] > value:
+            low = high + 1
+            high = min(last, high + step)
+            step *= 2
+    else:
+        if k == 0:
+            return 0
+        low, high, step = k - 1, k - 1, 1
+        while low > 0 and table[row, low] < value:
+            high = low - 1
+            low = max(0, low - step)
+            step *= 2
+    while low < high:
+        middle = (low + high + 1) // 2
+        if table[row, middle] >= value:
+            low = middle
+        else:
+            high = middle - 1
+    return low
+
+
+@compiled
+def weather(series, t, out):  # type: ignore[no-untyped-def]
+    """Temperature, vapour pressure and coefficient scale of one boundary at time t, linear between its times."""
+    n = series.shape[0]
+    low, high, f = 0, 0, 0.0
+    if t >= series[n - 1, 0]:
+        low = high = n - 1
+    elif t > series[0, 0]:
+        high = n - 1
+        while high - low > 1:
+            middle = (low + high) // 2
+            if series[middle, 0] <= t:
+                low = middle
+            else:
+                high = middle
+        f = (t - series[low, 0]) / (series[high, 0] - series[low, 0])
+    for j in range(1, ENV_WIDTH):
+        out[j - 1] = series[low, j] + f * (series[high, j] - series[low, j])
+
+
+@compiled
+def log_saturation(table, temperature_c):  # type: ignore[no-untyped-def]
+    """ln of the saturation pressure by cubic Hermite on a 1 K table; linear outside it."""
+    last = table.shape[0] - 2
+    x = temperature_c - table[0, 0]
+    if x < 0.0:
+        return table[0, 1] + x * table[0, 2]
+    if x > last + 1:
+        return table[last + 1, 1] + (x - last - 1) * table[last + 1, 2]
+    k = min(int(x), last)
+    f = x - k
+    g = 1.0 - f
+    low = (1.0 + 2.0 * f) * g * g * table[k, 1] + f * g * g * table[k, 2]
+    return low + f * f * (3.0 - 2.0 * f) * table[k + 1, 1] - f * f * g * table[k + 1, 2]
+
+
+@compiled
+def inverse_lookup(water_table, u_slope, i, k, water, u_low, u_step):  # type: ignore[no-untyped-def]
+    """u of node i from its water in interval k: monotone cubic inside the table, straight outside it."""
+    first, span = water_table[i, k], water_table[i, k + 1] - water_table[i, k]
+    f = (water - first) / span
+    if f < 0.0:
+        return max(u_low + (water - first) * u_slope[i, k], U_FLOOR)
+    if f > 1.0:
+        return min(u_low + u_step + (water - first - span) * u_slope[i, k + 1], U_CEILING)
+    g = 1.0 - f
+    low = (1.0 + 2.0 * f) * g * g * u_low + f * g * g * span * u_slope[i, k]
+    return low + f * f * (3.0 - 2.0 * f) * (u_low + u_step) - f * f * g * span * u_slope[i, k + 1]
+
+
+@compiled
+def node_states(  # type: ignore[no-untyped-def]  # noqa: PLR0913
+    y, water_table, u_slope, hint, material, heat_capacity, potential, potential_slope,
+    conductivity, vapour, heat, saturation, u_first, u_step, s_scale, kelvin, t_zero, state,
+):  # fmt: skip
+    """Fill state[i] = suction, temperature, vapour pressure, potential, conductivity, vapour, heat of every node.
+
+    Plain arrays, no row views: reference counting of views costs more than the arithmetic.
+    """
+    for i in range(material.shape[0]):
+        water = y[2 + 2 * i]
+        k = locate(water_table, i, hint[i], water)
+        hint[i] = k
+        u_low = u_first + k * u_step
+        u = inverse_lookup(water_table, u_slope, i, k, water, u_low, u_step)
+        f = min(max((u - u_low) / u_step, 0.0), 1.0)
+        grow = math.exp(u)
+        suction = 0.5 * s_scale * (grow - 1.0 / grow)
+        temperature = t_zero + y[3 + 2 * i] / (heat_capacity[i] + WATER_HEAT_J_KGK * max(water, 0.0))
+        state[i, 0] = suction
+        state[i, 1] = temperature
+        state[i, 2] = math.exp(log_saturation(saturation, temperature) - suction / (kelvin * (temperature + 273.15)))
+        m, g = material[i], 1.0 - f
+        low = (1.0 + 2.0 * f) * g * g * potential[m, k] + f * g * g * u_step * potential_slope[m, k]
+        high = f * f * (3.0 - 2.0 * f) * potential[m, k + 1] - f * f * g * u_step * potential_slope[m, k + 1]
+        state[i, 3] = low + high
+        state[i, 4] = g * conductivity[m, k] + f * conductivity[m, k + 1]
+        state[i, 5] = g * vapour[m, k] + f * vapour[m, k + 1]
+        state[i, 6] = g * heat[m, k] + f * heat[m, k + 1]
+
+
+@compiled
+def inner_flows(dy, state, face, contact, t_zero):  # type: ignore[no-untyped-def]
+    """Subtract and add the water (kg/(m2 s)) and enthalpy (W/m2) that flow upward between neighbouring nodes."""
+    for i in range(state.shape[0] - 1):
+        t_low, t_high = state[i, 1], state[i + 1, 1]
+        if contact[i]:
+            bridge = face[i, F_BRIDGE]
+            liquid = 0.0
+            if face[i, F_LIQUID] > 0.0:
+                liquid = face[i, F_LIQUID] * bridge * (math.atan(state[i + 1, 0] / bridge) - math.atan(state[i, 0] / bridge))
+            vapour = face[i, F_VAPOUR] * (state[i, 2] - state[i + 1, 2])
+            enthalpy = face[i, F_HEAT] * (t_low - t_high)
+        else:
+            inverse = face[i, F_INVERSE_DZ]
+            liquid = (state[i, 3] - state[i + 1, 3]) * inverse
+            liquid -= face[i, F_GRAVITY] * 0.5 * (state[i, 4] + state[i + 1, 4])
+            vapour = 0.5 * (state[i, 5] + state[i + 1, 5]) * (state[i, 2] - state[i + 1, 2]) * inverse
+            enthalpy = 0.5 * (state[i, 6] + state[i + 1, 6]) * (t_low - t_high) * inverse
+        t_from = t_low if vapour > 0.0 else t_high
+        enthalpy += liquid * WATER_HEAT_J_KGK * (0.5 * (t_low + t_high) - t_zero)
+        enthalpy += vapour * (LATENT_AT_0C_J_KG - LATENT_SLOPE_J_KGK * t_from + WATER_HEAT_J_KGK * (t_from - t_zero))
+        water = liquid + vapour
+        dy[2 + 2 * i] -= water
+        dy[3 + 2 * i] -= enthalpy
+        dy[4 + 2 * i] += water
+        dy[5 + 2 * i] += enthalpy
+
+
+@compiled
+def outer_flow(dy, ledger, node, b, air, state, i, t_zero):  # type: ignore[no-untyped-def]
+    """Take what leaves outward through a boundary from node i (unknowns at `node`) into the ledger's unknowns."""
+    suction, temperature, pressure = state[i, 0], state[i, 1], state[i, 2]
+    vapour = b[B_VAPOUR] * air[2] * (pressure - air[1])
+    t_from = temperature if vapour > 0.0 else air[0]
+    liquid = 0.0
+    enthalpy = b[B_HEAT] * air[2] * (temperature - air[0])
+    if b[B_LIQUID] > 0.0:
+        bridge = b[B_BRIDGE]
+        liquid = b[B_LIQUID] * bridge * (math.atan(b[B_SUCTION] / bridge) - math.atan(suction / bridge))
+        t_liquid = temperature if liquid > 0.0 else b[B_TEMP]
+        enthalpy += liquid * WATER_HEAT_J_KGK * (t_liquid - t_zero)
+    enthalpy += vapour * (LATENT_AT_0C_J_KG - LATENT_SLOPE_J_KGK * t_from + WATER_HEAT_J_KGK * (t_from - t_zero))
+    dy[ledger], dy[ledger + 1] = liquid + vapour, enthalpy
+    dy[node] -= liquid + vapour
+    dy[node + 1] -= enthalpy
+
+
+@compiled
+def right_hand_side(t, y, dy, p):  # type: ignore[no-untyped-def]
+    """dy/dt of the whole stack; `p` is a StackArrays tuple (see stack.py). Gains and losses cancel exactly."""
+    n = p.material.shape[0]
+    node_states(
+        y, p.water_table, p.u_slope, p.hint, p.material, p.heat_capacity, p.potential, p.potential_slope,
+        p.conductivity, p.vapour, p.heat, p.saturation, p.u_first, p.u_step, p.s_scale, p.kelvin, p.t_zero, p.state,
+    )  # fmt: skip
+    for j in range(2 * n + 4):
+        dy[j] = 0.0
+    inner_flows(dy, p.state, p.face, p.face_contact, p.t_zero)
+    weather(p.below_weather, t, p.air)
+    outer_flow(dy, 0, 2, p.below, p.air, p.state, 0, p.t_zero)
+    weather(p.above_weather, t, p.air)
+    outer_flow(dy, 2 * n + 2, 2 * n, p.above, p.air, p.state, n - 1, p.t_zero)
+
+
+@compiled
+def jacobian(t, y, dy, full, p):  # type: ignore[no-untyped-def]
+    """Banded Jacobian by coloured differences, written into the dense template `full` (only the band)."""
+    size = y.shape[0]
+    trial, change = p.trial, p.change
+    width = 2 * BAND + 1
+    for color in range(width):
+        for j in range(size):
+            trial[j] = y[j]
+        for j in range(color, size, width):
+            trial[j] = y[j] + p.increment[j]
+        right_hand_side(t, trial, change, p)
+        for j in range(color, size, width):
+            inverse = 1.0 / (trial[j] - y[j])
+            for i in range(max(0, j - BAND), min(size, j + BAND + 1)):
+                full[i, j] = (change[i] - dy[i]) * inverse
+
+
+@compiled
+def all_states(ys, p, out):  # type: ignore[no-untyped-def]
+    """Node states at every output row of `ys`: out[row, node] = the seven columns of node_states."""
+    for row in range(ys.shape[0]):
+        node_states(
+            ys[row], p.water_table, p.u_slope, p.hint, p.material, p.heat_capacity, p.potential, p.potential_slope,
+            p.conductivity, p.vapour, p.heat, p.saturation, p.u_first, p.u_step, p.s_scale, p.kelvin, p.t_zero,
+            out[row],
+        )  # fmt: skip
+
+
+def saturation_table(low_c: int, high_c: int) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
+    """Rows of temperature, ln p_sat and its slope per K, for log_saturation."""
+    from bibula.formulas.moist_air import saturation_pressure_pa
+
+    t = np.arange(low_c, high_c + 1, dtype=float)
+    step = 1e-3
+    inner = np.clip(t, low_c + step, high_c - step)
+    value = np.log(saturation_pressure_pa(t))
+    slope = (np.log(saturation_pressure_pa(inner + step)) - np.log(saturation_pressure_pa(inner - step))) / (2 * step)
+    return np.column_stack([t, value, slope])

@@ -1,0 +1,223 @@
+"""Material functions as tables on one common suction grid.
+
+Every material is held as water content, Kirchhoff potential, conductivity, vapour permeability
+and thermal conductivity at the same suctions, so that one look-up of a cell's water gives all of
+them. The grid runs in u = asinh(s / SUCTION_SCALE_PA): linear around saturation, logarithmic
+beyond, and it goes on to negative suction (a little over-pressure) so that states outside the
+physical range stay finite and monotone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bibula.formulas import moist_air, pores
+from bibula.formulas.sorptivity import conductivity_scale
+from bibula.quantities.errors import ValidityError
+
+Array = NDArray[np.float64]
+
+SUCTION_SCALE_PA = 50.0
+U_LOW, U_HIGH, U_POINTS = -8.0, 18.2, 384
+REFERENCE_TEMPERATURE_C = 20.0
+WET_SLOPE_SHARE = 0.01
+"""Share of capacity that is not lognormal but s_med/(s_med + s): capacity never vanishes at the wet end. Assumed."""
+CONDUCTIVITY_PER_WATER = 0.6e-3
+"""Rise of thermal conductivity per kg/m3 of water, W/(m K) per kg/m3: that of water itself, in parallel. Assumed."""
+
+U_GRID: Array = np.linspace(U_LOW, U_HIGH, U_POINTS)
+S_GRID: Array = SUCTION_SCALE_PA * np.sinh(U_GRID)
+DS_DU: Array = SUCTION_SCALE_PA * np.cosh(U_GRID)
+
+
+@dataclass(frozen=True)
+class MaterialTables:
+    """One material on the grid; arrays of shape (U_POINTS,), SI.
+
+    Attributes:
+        water: kg/m3 at each suction (falling).
+        water_slope: d water / du (negative everywhere).
+        conductivity: liquid conductivity K, s (kg/(m s Pa)).
+        potential: Kirchhoff potential, integral of K ds from the suction to the dry end, kg/(m s).
+        vapour: vapour permeability, s.
+        heat: thermal conductivity, W/(m K).
+        heat_capacity: of the dry material, J/(m3 K).
+        capacity: water at zero suction, kg/m3.
+    """
+
+    water: Array
+    water_slope: Array
+    conductivity: Array
+    potential: Array
+    vapour: Array
+    heat: Array
+    heat_capacity: float
+    capacity: float
+
+    def water_at(self, suction_pa: float) -> float:
+        """Water content in kg/m3 at a suction (interpolated on the grid)."""
+        u = float(np.arcsinh(suction_pa / SUCTION_SCALE_PA))
+        return float(_hermite(U_GRID, self.water, self.water_slope, u))
+
+
+def _hermite(x: Array, y: Array, slope: Array, at: float) -> float:
+    k = int(np.clip(np.searchsorted(x, at) - 1, 0, len(x) - 2))
+    h = x[k + 1] - x[k]
+    t = (at - x[k]) / h
+    a, b = (1 + 2 * t) * (1 - t) ** 2, t * (1 - t) ** 2
+    c, d = t * t * (3 - 2 * t), t * t * (t - 1)
+    return float(a * y[k] + b * h * slope[k] + c * y[k + 1] + d * h * slope[k + 1])
+
+
+_GAUSS_X, _GAUSS_W = np.polynomial.legendre.leggauss(3)
+_MID_U: Array = 0.5 * (U_GRID[1:] + U_GRID[:-1])[:, None] + 0.5 * (U_GRID[1] - U_GRID[0]) * _GAUSS_X[None, :]
+_MID_S: Array = SUCTION_SCALE_PA * np.sinh(_MID_U)
+_MID_WEIGHT: Array = 0.5 * (U_GRID[1] - U_GRID[0]) * _GAUSS_W[None, :] * SUCTION_SCALE_PA * np.cosh(_MID_U)
+
+
+def kirchhoff(conductivity_at_midpoints: Array) -> Array:
+    """Potential at the grid from K at the three Gauss points of every interval, shape (U_POINTS-1, 3)."""
+    pieces = (conductivity_at_midpoints * _MID_WEIGHT).sum(axis=1)
+    return np.append(np.cumsum(pieces[::-1])[::-1], 0.0)
+
+
+def function_material(
+    water: Callable[[Array], Array],
+    conductivity: Callable[[Array], Array],
+    vapour: Callable[[Array], Array],
+    heat: Callable[[Array], Array],
+    heat_capacity: float,
+) -> MaterialTables:
+    """Tables from functions of suction in Pa (each takes and gives an array); for published materials.
+
+    The functions must accept zero and negative suction (held at their value at zero, apart from
+    a small slope in the water so that it keeps falling).
+    """
+    step = 1e-4
+    u_up, u_down = U_GRID + step, U_GRID - step
+    s_up, s_down = SUCTION_SCALE_PA * np.sinh(u_up), SUCTION_SCALE_PA * np.sinh(u_down)
+    slope = (water(s_up) - water(s_down)) / (2 * step)
+    mid = conductivity(_MID_S.ravel()).reshape(_MID_S.shape)
+    return MaterialTables(
+        water=water(S_GRID),
+        water_slope=np.minimum(slope, -1e-9),
+        conductivity=conductivity(S_GRID),
+        potential=kirchhoff(mid),
+        vapour=vapour(S_GRID),
+        heat=heat(S_GRID),
+        heat_capacity=heat_capacity,
+        capacity=float(water(np.zeros(1))[0]),
+    )
+
+
+@dataclass(frozen=True)
+class PoreMaterial:
+    """What the pore model needs of a material, all SI; see cards.model.PROPERTIES for the meanings.
+
+    branch: 0 = wetting branch, 1 = drying branch (suction and sorption both shifted).
+    """
+
+    density_kg_m3: float
+    capacity_kg_m3: float
+    absorption_kg_m2s05: float
+    median_suction_pa: float
+    suction_spread: float
+    gab_monolayer_kg_kg: float
+    gab_c: float
+    gab_k: float
+    vapour_resistance: float
+    conductivity_w_mk: float
+    heat_capacity_j_kgk: float
+    drying_suction_ratio: float = 1.0
+    drying_sorption_ratio: float = 1.0
+
+
+def _sorbed(material: PoreMaterial, suction: Array, ratio: float) -> tuple[Array, Array]:
+    """Sorbed water in kg/m3 and its derivative to suction, on the branch `ratio` times the wetting one."""
+    scale = moist_air.RHO_WATER * moist_air.R_V * (REFERENCE_TEMPERATURE_C + 273.15)
+    rh = np.exp(-np.maximum(suction, 0.0) / scale)
+    monolayer = material.gab_monolayer_kg_kg * material.density_kg_m3
+    c, k = material.gab_c, material.gab_k
+    # the branch meets the wetting one at saturation: the ratio fades with rh
+    factor = 1.0 + (ratio - 1.0) * (1.0 - rh**4)
+    x = k * rh
+    g = monolayer * c * x / ((1 - x) * (1 - x + c * x))
+    dg_drh = g * (1.0 / np.maximum(rh, 1e-300) + k / (1 - x) - k * (c - 1) / (1 - x + c * x))
+    dfactor = -(ratio - 1.0) * 4.0 * rh**3
+    drh_ds = np.where(suction > 0.0, -rh / scale, 0.0)
+    return g * factor, (dg_drh * factor + g * dfactor) * drh_ds
+
+
+def pore_material(material: PoreMaterial, branch: float = 0.0) -> MaterialTables:
+    """Tables of the pore model: w = GAB + (w_cap - GAB(1)) S, K from S scaled to the measured A_w.
+
+    Args:
+        material: the material's numbers.
+        branch: 0 on the wetting branch, 1 on the drying branch, between: a blend.
+
+    Raises:
+        ValidityError: capacity smaller than what the isotherm alone holds at saturation.
+    """
+    m = material
+    one = float(_sorbed(m, np.zeros(1), 1.0)[0][0])
+    if m.capacity_kg_m3 < one:
+        raise ValidityError(
+            f"capacity {m.capacity_kg_m3:.4g} kg/m3 is less than the isotherm holds at saturation, {one:.4g} kg/m3",
+            "measure the capacity again, or lower the isotherm",
+        )
+    ratio_s = m.drying_suction_ratio**branch
+    ratio_w = m.drying_sorption_ratio**branch
+    median = m.median_suction_pa * ratio_s
+    pore = m.capacity_kg_m3 - one
+    positive = np.maximum(S_GRID, 1e-12)
+    lognormal = pores.lognormal_saturation(positive, median, m.suction_spread)
+    slope_lognormal = np.where(S_GRID > 0, pores.lognormal_saturation_slope(positive, median, m.suction_spread), 0.0)
+    lognormal = np.where(S_GRID > 0, lognormal, 1.0)
+    tail = np.where(S_GRID > 0, 1.0 / (1.0 + positive / median), 1.0 - S_GRID / median)
+    slope_tail = np.where(S_GRID > 0, -1.0 / (median * (1.0 + positive / median) ** 2), -1.0 / median)
+    share = WET_SLOPE_SHARE
+    sorbed, sorbed_slope = _sorbed(m, S_GRID, ratio_w)
+    bulk = max(m.capacity_kg_m3, 1.0)
+    # a trace of slope everywhere: 1e-7 of the capacity per unit u, so that no interval is ever flat
+    trace = 1e-7 * bulk
+    water = sorbed + pore * ((1 - share) * lognormal + share * tail) + trace * (np.arcsinh(0.0) - U_GRID)
+    slope = (sorbed_slope + pore * ((1 - share) * slope_lognormal + share * slope_tail)) * DS_DU - trace
+    conductivity, potential = _liquid(m, median, water, branch)
+    open_share = 1.0 - (1 - 1e-3) * np.clip((water - sorbed) / max(pore, 1e-9), 0.0, 1.0) if pore > 0 else 1.0
+    delta = moist_air.delta_air_s(REFERENCE_TEMPERATURE_C) / m.vapour_resistance
+    return MaterialTables(
+        water=water,
+        water_slope=slope,
+        conductivity=conductivity,
+        potential=potential,
+        vapour=np.broadcast_to(delta * open_share, S_GRID.shape).copy(),
+        heat=m.conductivity_w_mk + CONDUCTIVITY_PER_WATER * np.clip(water, 0.0, None),
+        heat_capacity=m.density_kg_m3 * m.heat_capacity_j_kgk,
+        capacity=m.capacity_kg_m3,
+    )
+
+
+def _liquid(m: PoreMaterial, median: float, water: Array, branch: float) -> tuple[Array, Array]:
+    """Conductivity and Kirchhoff potential, scaled so that uptake from air-dry gives the measured A_w."""
+    if m.absorption_kg_m2s05 <= 0.0 or m.capacity_kg_m3 <= 0.0:
+        return np.zeros(U_POINTS), np.zeros(U_POINTS)
+    sigma = m.suction_spread
+    relative = pores.lognormal_conductivity(np.maximum(S_GRID, 1e-9), median, sigma)
+    mid = pores.lognormal_conductivity(np.maximum(_MID_S, 1e-9).ravel(), median, sigma).reshape(_MID_S.shape)
+    if branch != 0.0:
+        # K0 belongs to the material, not to the branch: it is set by uptake, on the wetting branch
+        wetting = pore_material(m, 0.0)
+        wet_relative = float(pores.lognormal_conductivity(1e-9, m.median_suction_pa, sigma))
+        k0 = float(wetting.conductivity[0]) / wet_relative
+        return k0 * relative, k0 * kirchhoff(mid)
+    start = float(moist_air.suction_pa(0.5, REFERENCE_TEMPERATURE_C))
+    use = (S_GRID > 0.0) & (start * 1.2 >= S_GRID)
+    suction = np.append(S_GRID[use][::-1], 0.0)
+    held = np.append(water[use][::-1], m.capacity_kg_m3)
+    k = np.append(relative[use][::-1], 1.0)
+    k0 = conductivity_scale(m.absorption_kg_m2s05, suction, held, k, start)
+    return k0 * relative, k0 * kirchhoff(mid)

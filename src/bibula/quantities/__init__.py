@@ -1,0 +1,1 @@
+"""What every number and every error is: values with unit, uncertainty and origin; one tree of errors."""
