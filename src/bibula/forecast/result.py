@@ -6,11 +6,11 @@ All arrays are SI. A band is (median, 2.5 % quantile, 97.5 % quantile) over the 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from bibula.quantities.caution import Caution
 from bibula.quantities.values import Estimate
 
 Array = NDArray[np.float64]
@@ -80,17 +80,6 @@ class SectionPicture:
     stage: str
     layers: tuple[LayerPicture, ...]
     recto_up: bool | None = None  # None: not said, so no side is labelled
-
-
-@dataclass(frozen=True)
-class Caution:
-    """One thing the user must see. level: "stop", "override", "caution", "note"."""
-
-    level: Literal["stop", "override", "caution", "note"]
-    text: str
-    why: str
-    source: str
-    overridden_because: str = ""
 
 
 @dataclass(frozen=True)

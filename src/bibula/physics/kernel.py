@@ -24,11 +24,14 @@ ENV_WIDTH = 4
 
 # columns of a boundary's numbers
 B_HEAT, B_VAPOUR, B_LIQUID, B_SUCTION, B_BRIDGE, B_TEMP = 0, 1, 2, 3, 4, 5
+# places of the constants, and rows of the scratch space
+C_U_FIRST, C_U_STEP, C_S_SCALE, C_KELVIN, C_T_ZERO = 0, 1, 2, 3, 4
+W_TRIAL, W_CHANGE, W_INCREMENT = 0, 1, 2
 U_FLOOR, U_CEILING = -15.0, 25.0
 """Limits of u = asinh(s / scale) outside the tables: states stay finite whatever the integrator tries."""
 
 # columns of a face's numbers
-F_INVERSE_DZ, F_LIQUID, F_BRIDGE, F_VAPOUR, F_HEAT, F_GRAVITY = 0, 1, 2, 3, 4, 5
+F_INVERSE_DZ, F_LIQUID, F_BRIDGE, F_VAPOUR, F_HEAT, F_GRAVITY, F_CONTACT = 0, 1, 2, 3, 4, 5, 6
 
 
 @compiled
@@ -112,14 +115,15 @@ def inverse_lookup(water_table, u_slope, i, k, water, u_low, u_step):  # type: i
 
 
 @compiled
-def node_states(  # type: ignore[no-untyped-def]  # noqa: PLR0913
-    y, water_table, u_slope, hint, material, heat_capacity, potential, potential_slope,
-    conductivity, vapour, heat, saturation, u_first, u_step, s_scale, kelvin, t_zero, state,
-):  # fmt: skip
+def node_states(  # type: ignore[no-untyped-def]
+    y, water_table, u_slope, hint, material, heat_capacity, tables, saturation, constants, state
+):
     """Fill state[i] = suction, temperature, vapour pressure, potential, conductivity, vapour, heat of every node.
 
     Plain arrays, no row views: reference counting of views costs more than the arithmetic.
     """
+    u_first, u_step, s_scale = constants[C_U_FIRST], constants[C_U_STEP], constants[C_S_SCALE]
+    kelvin, t_zero = constants[C_KELVIN], constants[C_T_ZERO]
     for i in range(material.shape[0]):
         water = y[2 + 2 * i]
         k = locate(water_table, i, hint[i], water)
@@ -134,20 +138,23 @@ def node_states(  # type: ignore[no-untyped-def]  # noqa: PLR0913
         state[i, 1] = temperature
         state[i, 2] = math.exp(log_saturation(saturation, temperature) - suction / (kelvin * (temperature + 273.15)))
         m, g = material[i], 1.0 - f
-        low = (1.0 + 2.0 * f) * g * g * potential[m, k] + f * g * g * u_step * potential_slope[m, k]
-        high = f * f * (3.0 - 2.0 * f) * potential[m, k + 1] - f * f * g * u_step * potential_slope[m, k + 1]
-        state[i, 3] = low + high
-        state[i, 4] = g * conductivity[m, k] + f * conductivity[m, k + 1]
-        state[i, 5] = g * vapour[m, k] + f * vapour[m, k + 1]
-        state[i, 6] = g * heat[m, k] + f * heat[m, k + 1]
+        low, high = (1.0 + 2.0 * f) * g * g, f * f * (3.0 - 2.0 * f)
+        low_slope, high_slope = f * g * g * u_step, -f * f * g * u_step
+        for j in range(4):
+            state[i, 3 + j] = (
+                low * tables[m, k, 2 * j]
+                + low_slope * tables[m, k, 2 * j + 1]
+                + high * tables[m, k + 1, 2 * j]
+                + high_slope * tables[m, k + 1, 2 * j + 1]
+            )
 
 
 @compiled
-def inner_flows(dy, state, face, contact, t_zero):  # type: ignore[no-untyped-def]
+def inner_flows(dy, state, face, t_zero):  # type: ignore[no-untyped-def]
     """Subtract and add the water (kg/(m2 s)) and enthalpy (W/m2) that flow upward between neighbouring nodes."""
     for i in range(state.shape[0] - 1):
         t_low, t_high = state[i, 1], state[i + 1, 1]
-        if contact[i]:
+        if face[i, F_CONTACT] > 0.0:
             bridge = face[i, F_BRIDGE]
             liquid = 0.0
             if face[i, F_LIQUID] > 0.0:
@@ -171,17 +178,17 @@ def inner_flows(dy, state, face, contact, t_zero):  # type: ignore[no-untyped-de
 
 
 @compiled
-def outer_flow(dy, ledger, node, b, air, state, i, t_zero):  # type: ignore[no-untyped-def]
+def outer_flow(dy, ledger, node, boundary, side, air, state, i, t_zero):  # type: ignore[no-untyped-def]
     """Take what leaves outward through a boundary from node i (unknowns at `node`) into the ledger's unknowns."""
     suction, temperature, pressure = state[i, 0], state[i, 1], state[i, 2]
-    vapour = b[B_VAPOUR] * air[2] * (pressure - air[1])
+    vapour = boundary[side, B_VAPOUR] * air[2] * (pressure - air[1])
     t_from = temperature if vapour > 0.0 else air[0]
     liquid = 0.0
-    enthalpy = b[B_HEAT] * air[2] * (temperature - air[0])
-    if b[B_LIQUID] > 0.0:
-        bridge = b[B_BRIDGE]
-        liquid = b[B_LIQUID] * bridge * (math.atan(b[B_SUCTION] / bridge) - math.atan(suction / bridge))
-        t_liquid = temperature if liquid > 0.0 else b[B_TEMP]
+    enthalpy = boundary[side, B_HEAT] * air[2] * (temperature - air[0])
+    if boundary[side, B_LIQUID] > 0.0:
+        bridge = boundary[side, B_BRIDGE]
+        liquid = boundary[side, B_LIQUID] * bridge * (math.atan(boundary[side, B_SUCTION] / bridge) - math.atan(suction / bridge))
+        t_liquid = temperature if liquid > 0.0 else boundary[side, B_TEMP]
         enthalpy += liquid * WATER_HEAT_J_KGK * (t_liquid - t_zero)
     enthalpy += vapour * (LATENT_AT_0C_J_KG - LATENT_SLOPE_J_KGK * t_from + WATER_HEAT_J_KGK * (t_from - t_zero))
     dy[ledger], dy[ledger + 1] = liquid + vapour, enthalpy
@@ -193,35 +200,43 @@ def outer_flow(dy, ledger, node, b, air, state, i, t_zero):  # type: ignore[no-u
 def right_hand_side(t, y, dy, p):  # type: ignore[no-untyped-def]
     """dy/dt of the whole stack; `p` is a StackArrays tuple (see stack.py). Gains and losses cancel exactly."""
     n = p.material.shape[0]
+    t_zero = p.constants[C_T_ZERO]
     node_states(
-        y, p.water_table, p.u_slope, p.hint, p.material, p.heat_capacity, p.potential, p.potential_slope,
-        p.conductivity, p.vapour, p.heat, p.saturation, p.u_first, p.u_step, p.s_scale, p.kelvin, p.t_zero, p.state,
-    )  # fmt: skip
+        y, p.water_table, p.u_slope, p.hint, p.material, p.heat_capacity, p.tables, p.saturation, p.constants, p.state
+    )
     for j in range(2 * n + 4):
         dy[j] = 0.0
-    inner_flows(dy, p.state, p.face, p.face_contact, p.t_zero)
+    inner_flows(dy, p.state, p.face, t_zero)
     weather(p.below_weather, t, p.air)
-    outer_flow(dy, 0, 2, p.below, p.air, p.state, 0, p.t_zero)
+    outer_flow(dy, 0, 2, p.boundary, 0, p.air, p.state, 0, t_zero)
     weather(p.above_weather, t, p.air)
-    outer_flow(dy, 2 * n + 2, 2 * n, p.above, p.air, p.state, n - 1, p.t_zero)
+    outer_flow(dy, 2 * n + 2, 2 * n, p.boundary, 1, p.air, p.state, n - 1, t_zero)
 
 
 @compiled
 def jacobian(t, y, dy, full, p):  # type: ignore[no-untyped-def]
     """Banded Jacobian by coloured differences, written into the dense template `full` (only the band)."""
     size = y.shape[0]
-    trial, change = p.trial, p.change
+    trial, change = p.work[W_TRIAL], p.work[W_CHANGE]
     width = 2 * BAND + 1
     for color in range(width):
         for j in range(size):
             trial[j] = y[j]
         for j in range(color, size, width):
-            trial[j] = y[j] + p.increment[j]
+            trial[j] = y[j] + p.work[W_INCREMENT, j]
         right_hand_side(t, trial, change, p)
         for j in range(color, size, width):
             inverse = 1.0 / (trial[j] - y[j])
             for i in range(max(0, j - BAND), min(size, j + BAND + 1)):
                 full[i, j] = (change[i] - dy[i]) * inverse
+    for j in range(2, size - 2):
+        # what one node loses another gains: make the columns sum to zero exactly, so that Newton keeps the balance
+        for own in (j - j % 2, j - j % 2 + 1):
+            total = 0.0
+            for i in range(max(own % 2, own - 2), min(size, own + 3), 2):
+                if i != own and abs(i - j) <= BAND:
+                    total += full[i, j]
+            full[own, j] = -total
 
 
 @compiled
@@ -229,9 +244,8 @@ def all_states(ys, p, out):  # type: ignore[no-untyped-def]
     """Node states at every output row of `ys`: out[row, node] = the seven columns of node_states."""
     for row in range(ys.shape[0]):
         node_states(
-            ys[row], p.water_table, p.u_slope, p.hint, p.material, p.heat_capacity, p.potential, p.potential_slope,
-            p.conductivity, p.vapour, p.heat, p.saturation, p.u_first, p.u_step, p.s_scale, p.kelvin, p.t_zero,
-            out[row],
+            ys[row], p.water_table, p.u_slope, p.hint, p.material, p.heat_capacity, p.tables, p.saturation,
+            p.constants, out[row],
         )  # fmt: skip
 
 

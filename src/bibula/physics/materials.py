@@ -24,7 +24,7 @@ Array = NDArray[np.float64]
 SUCTION_SCALE_PA = 50.0
 U_LOW, U_HIGH, U_POINTS = -8.0, 18.2, 384
 REFERENCE_TEMPERATURE_C = 20.0
-WET_SLOPE_SHARE = 0.01
+WET_SLOPE_SHARE = 0.03
 """Share of capacity that is not lognormal but s_med/(s_med + s): capacity never vanishes at the wet end. Assumed."""
 CONDUCTIVITY_PER_WATER = 0.6e-3
 """Rise of thermal conductivity per kg/m3 of water, W/(m K) per kg/m3: that of water itself, in parallel. Assumed."""

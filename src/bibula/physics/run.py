@@ -71,7 +71,7 @@ class StageResult:
     @property
     def relative_humidity(self) -> Array:
         """Equilibrium relative humidity of every node, share of 1, shape (m, nodes)."""
-        kelvin = self.stack.arrays.kelvin * (self.temperature + 273.15)
+        kelvin = self.stack.arrays.constants[kernel.C_KELVIN] * (self.temperature + 273.15)
         return np.exp(-np.maximum(self.suction, 0.0) / kelvin)
 
     def layer_water(self, key: str) -> Array:

@@ -100,28 +100,16 @@ class StackArrays(NamedTuple):
     hint: NDArray[np.int64]
     material: NDArray[np.int64]
     heat_capacity: Array
-    potential: Array
-    potential_slope: Array
-    conductivity: Array
-    vapour: Array
-    heat: Array
+    tables: Array  # (materials, grid, 8): potential, K, vapour, heat, each with its slope per u
     face: Array
-    face_contact: NDArray[np.bool_]
-    below: Array
-    above: Array
+    boundary: Array  # (2, 6): below, above
     below_weather: Array
     above_weather: Array
     saturation: Array
-    u_first: float
-    u_step: float
-    s_scale: float
-    kelvin: float
-    t_zero: float
+    constants: Array
     state: Array
     air: Array
-    trial: Array
-    change: Array
-    increment: Array
+    work: Array
 
 
 @dataclass(frozen=True)
@@ -227,49 +215,43 @@ def _assemble(stack: Stack) -> StackArrays:
     u_slope = monotone_inverse_slope(water, np.vstack([t[1] for t in tables]))
     materials = [layer.tables for layer in stack.layers]
     index = np.concatenate([np.full(layer.intervals + 1, i) for i, layer in enumerate(stack.layers)])
-    capacity, face, contact = _faces(stack, n)
-    potential = np.array([m.potential for m in materials])
-    conductivity = np.array([m.conductivity for m in materials])
+    capacity, face = _faces(stack, n)
     size = 2 * n + 4
-    increment = np.full(size, 1.0)
+    work = np.ones((3, size))
     scale = water[:, ZERO_SUCTION]
-    increment[2:-2:2] = 1e-7 * np.maximum(scale, 1e-6)
-    increment[3:-2:2] = 1e-5 * capacity
+    work[kernel.W_INCREMENT, 2:-2:2] = 1e-7 * np.maximum(scale, 1e-6)
+    work[kernel.W_INCREMENT, 3:-2:2] = 1e-5 * capacity
     return StackArrays(
         water_table=np.ascontiguousarray(water),
         u_slope=np.ascontiguousarray(u_slope),
         hint=np.full(n, U_POINTS // 2, dtype=np.int64),
         material=index.astype(np.int64),
         heat_capacity=capacity,
-        potential=potential,
-        potential_slope=-conductivity * DS_DU[None, :],
-        conductivity=conductivity,
-        vapour=np.array([m.vapour for m in materials]),
-        heat=np.array([m.heat for m in materials]),
+        tables=np.array([_columns(m) for m in materials]),
         face=face,
-        face_contact=contact,
-        below=_boundary(stack.below),
-        above=_boundary(stack.above),
+        boundary=np.array([_boundary(stack.below), _boundary(stack.above)]),
         below_weather=np.ascontiguousarray(stack.below.weather, dtype=float),
         above_weather=np.ascontiguousarray(stack.above.weather, dtype=float),
         saturation=_saturation(),
-        u_first=U_LOW,
-        u_step=float(U_GRID[1] - U_GRID[0]),
-        s_scale=SUCTION_SCALE_PA,
-        kelvin=moist_air.RHO_WATER * moist_air.R_V,
-        t_zero=stack.temperature_zero_c,
+        constants=np.array(
+            [U_LOW, U_GRID[1] - U_GRID[0], SUCTION_SCALE_PA, moist_air.RHO_WATER * moist_air.R_V, stack.temperature_zero_c]
+        ),
         state=np.zeros((n, 7)),
         air=np.zeros(3),
-        trial=np.zeros(size),
-        change=np.zeros(size),
-        increment=increment,
+        work=work,
     )
 
 
-def _faces(stack: Stack, n: int) -> tuple[Array, Array, NDArray[np.bool_]]:
+def _columns(m: MaterialTables) -> Array:
+    step = U_GRID[1] - U_GRID[0]
+    pairs = [(m.potential, -m.conductivity * DS_DU)]
+    pairs += [(column, np.gradient(column, step)) for column in (m.conductivity, m.vapour, m.heat)]
+    return np.column_stack([part for pair in pairs for part in pair])
+
+
+def _faces(stack: Stack, n: int) -> tuple[Array, Array]:
     capacity = np.zeros(n)
-    face = np.zeros((max(n - 1, 1), 6))
-    contact = np.zeros(max(n - 1, 1), dtype=np.bool_)
+    face = np.zeros((max(n - 1, 1), 7))
     for i, (layer, where) in enumerate(zip(stack.layers, stack.slices, strict=True)):
         z = node_positions(layer.thickness_m, layer.intervals, layer.grading)
         capacity[where] = control_volumes(z) * layer.tables.heat_capacity
@@ -279,12 +261,12 @@ def _faces(stack: Stack, n: int) -> tuple[Array, Array, NDArray[np.bool_]]:
         if i + 1 < len(stack.layers):
             joint = stack.contacts[i]
             at = where.stop - 1
-            contact[at] = True
+            face[at, kernel.F_CONTACT] = 1.0
             face[at, kernel.F_LIQUID] = joint.liquid_kg_m2spa
             face[at, kernel.F_BRIDGE] = joint.bridge_pa
             face[at, kernel.F_VAPOUR] = joint.vapour_s_m
             face[at, kernel.F_HEAT] = joint.heat_w_m2k
-    return capacity, face, contact
+    return capacity, face
 
 
 def _boundary(b: Boundary) -> Array:

@@ -1,0 +1,1 @@
+"""The command line: thin, calls the same functions as everybody else."""

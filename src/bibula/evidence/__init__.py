@@ -1,0 +1,1 @@
+"""Readings become summaries and cards."""

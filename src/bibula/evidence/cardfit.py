@@ -1,0 +1,257 @@
+"""From weighings to a card: all bench tests of one material fitted together on the forward model.
+
+Every number the tests touch is fitted, with the prior of the material's kind on its logarithm, so
+that what they do not determine keeps its width and its correlations. A value becomes `measured`
+only where the readings took away more than half of its prior variance; the rest stays `assumed`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from importlib.metadata import version
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import stats
+
+from bibula.cards.model import PROPERTIES, Card
+from bibula.cards.priors import complete
+from bibula.evidence.bench_base import BenchTest
+from bibula.evidence.fit_parameters import Material, Parameters, parameters_of
+from bibula.evidence.fit_summaries import fit_warnings, summaries_of
+from bibula.evidence.summaries import Summary
+from bibula.quantities.values import Value
+from bibula.statistics.costly import CostlyFit, Progress, fit_costly, profile_costly
+from bibula.statistics.parameters import FitResult, Guess, ProfileInterval
+
+Array = NDArray[np.float64]
+
+MEASURED_SHARE = 0.5
+"""A value is called measured where the readings took away more than this share of its prior variance."""
+POOR_FIT = 2.5
+"""Reduced chi2 above which the search is started again elsewhere."""
+WEAKEST_CORRELATION = 0.1
+"""Correlations weaker than this are left off the card."""
+NOTES = {
+    "contact_kg_m2spa": "one conductance for sheet and contact together, as lumped by the contact test at its pressure",
+    "absorption_kg_m2s05": "at the room's humidity before the uptake",
+}
+KEPT = 32
+"""Predictions remembered per test: one derivative's worth."""
+
+
+@dataclass(frozen=True)
+class TestFit:
+    """One test after the fit.
+
+    Attributes:
+        name, kind: of the test.
+        x: time in s, humidity (share of 1) for conditioning, shared water in kg for a sealed rest.
+        observed, fitted, sigma: kg.
+        residuals: (observed - fitted) / sigma.
+    """
+
+    __test__ = False  # no test case, whatever pytest may think
+    name: str
+    kind: str
+    x: Array
+    observed: Array
+    fitted: Array
+    sigma: Array
+    residuals: Array
+
+
+@dataclass(frozen=True)
+class CardFit:
+    """A fitted card with all that a reader must see beside it.
+
+    Attributes:
+        card: every property with unit, uncertainty, origin; correlations of the logarithms.
+        result: the fit; names as in `Parameters.guesses`.
+        tests: observed, fitted, residuals of every test.
+        summaries: the plain numbers of the standards, without the model.
+        measured, assumed: card keys by what became of them.
+        warnings: plain sentences.
+        profiles: profile intervals where asked for.
+        files: (file, SHA-256) of the readings.
+        code_version: of Bibula.
+        error_scale: factor by which the uncertainties were widened, because the readings scatter more than stated.
+    """
+
+    card: Card
+    result: FitResult
+    tests: tuple[TestFit, ...]
+    summaries: tuple[Summary, ...]
+    measured: tuple[str, ...]
+    assumed: tuple[str, ...]
+    warnings: tuple[str, ...]
+    profiles: Mapping[str, ProfileInterval]
+    files: tuple[tuple[str, str], ...]
+    code_version: str
+    error_scale: float = 1.0
+
+
+@dataclass
+class _Model:
+    """All tests as one residual function; a test is computed again only if a number it depends on has changed."""
+
+    tests: Sequence[BenchTest]
+    parameters: Parameters
+    sigmas: dict[str, Array] = field(default_factory=dict)
+    seen: dict[str, dict[tuple[float, ...], Array]] = field(default_factory=dict)
+
+    def predict(self, test: BenchTest, p: Mapping[str, float]) -> Array:
+        key = tuple(p[name] for name in self.parameters.used_by[test.name])
+        known = self.seen.setdefault(test.name, {})
+        if key not in known:
+            while len(known) >= KEPT:
+                known.pop(next(iter(known)))
+            known[key] = test.predict(self.parameters.values(p), self.parameters.surroundings(test, p))
+        return known[key]
+
+    def weigh(self, p: Mapping[str, float]) -> None:
+        """Set the standard uncertainties at these values; they are held while a search runs."""
+        for test in self.tests:
+            self.sigmas[test.name] = test.sigma(self.parameters.values(p), self.parameters.surroundings(test, p))
+
+    @property
+    def spread(self) -> Array:
+        """The standard uncertainties of all readings, in the order of the residuals."""
+        return np.concatenate([self.sigmas[t.name] for t in self.tests])
+
+    def __call__(self, p: Mapping[str, float]) -> Array:
+        return np.concatenate([(t.observed - self.predict(t, p)) / self.sigmas[t.name] for t in self.tests])
+
+
+def fit_card(
+    material: Material,
+    tests: Sequence[BenchTest],
+    progress: Progress | None = None,
+    profile: bool = False,
+) -> CardFit:
+    """Fit all tests of one material together.
+
+    Args:
+        material: what the card is of.
+        tests: at least one.
+        progress: called with (runs, expected runs) of the model.
+        profile: also profile intervals of all measured values.
+
+    Raises:
+        InputError: tests that do not belong together, or readings the model cannot begin with.
+    """
+    parameters = parameters_of(material, tests)
+    model = _Model(tests, parameters)
+    guesses = dict(parameters.guesses)
+    model.weigh({n: g.value for n, g in guesses.items()})
+    touching = guesses.get("contact_kg_m2spa")
+    others = tuple({"contact_kg_m2spa": touching.value * f} for f in (0.1, 10.0)) if touching else ()
+    rough = fit_costly(model, guesses, more_starts=others, poor=POOR_FIT, rough=True, progress=progress)
+    before = model.spread
+    model.weigh(rough.result.values)
+    again = {n: _from(g, rough.result.values[n]) for n, g in guesses.items()}
+    derivative = rough.jacobian * (before / model.spread)[:, None]
+    found = fit_costly(model, again, derivative=derivative, progress=progress)
+    scale = _error_scale(found.result)
+    measured = _measured(found.result, parameters)
+    card = _card(material, tests, found.result, parameters, measured, scale)
+    profiles = {k: profile_costly(model, found, k) for k in measured} if profile else {}
+    return CardFit(
+        card=card,
+        result=found.result,
+        tests=_test_fits(model, found),
+        summaries=summaries_of(tests),
+        measured=measured,
+        assumed=tuple(k for k, v in card.values.items() if v.origin == "assumed"),
+        warnings=fit_warnings(material, tests, found.result, parameters, scale),
+        profiles=profiles,
+        files=tuple(dict.fromkeys((t.origin.file, t.origin.sha256) for t in tests if t.origin.file)),
+        code_version=version("bibula"),
+        error_scale=scale,
+    )
+
+
+def _from(guess: Guess, value: float) -> Guess:
+    return replace(guess, value=min(max(value, guess.low), guess.high))
+
+
+def _error_scale(result: FitResult) -> float:
+    """How much wider than stated the errors must be: 1 where chi2 (readings and priors) is no surprise at 1 %."""
+    total, n = result.chi2 + result.prior_chi2, result.n_data
+    return math.sqrt(total / n) if total > float(stats.chi2.ppf(0.99, n)) else 1.0
+
+
+def _measured(result: FitResult, parameters: Parameters) -> tuple[str, ...]:
+    return tuple(k for k in parameters.keys if float(result.determined[result.index(k)]) > MEASURED_SHARE)
+
+
+def _test_fits(model: _Model, found: CostlyFit) -> tuple[TestFit, ...]:
+    out = []
+    for test in model.tests:
+        fitted, sigma = model.predict(test, found.result.values), model.sigmas[test.name]
+        residuals = (test.observed - fitted) / sigma
+        out.append(TestFit(test.name, test.kind, test.x, test.observed, fitted, sigma, residuals))
+    return tuple(out)
+
+
+def _covariance(material: Material, result: FitResult, parameters: Parameters, scale: float) -> tuple[list[str], Array]:
+    """Keys, and the covariance of their logarithms (of the value itself for a `normal` property).
+
+    What was weighed is water per area, so the errors of the piece's size go into capacity, A_w and
+    density afterwards, with the correlations they bring.
+    """
+    piece = material.piece
+    keys = [*parameters.keys, "thickness_m", "density_kg_m3"]
+    index = [result.index(k) for k in parameters.keys]
+    cov = np.zeros((len(keys), len(keys)))
+    cov[: len(index), : len(index)] = scale**2 * result.covariance[np.ix_(index, index)]
+    depth = piece.thickness_u_m / piece.thickness_m
+    area = piece.length_u_m * math.hypot(1.0 / piece.length_m, 1.0 / piece.width_m)
+    shares = {
+        "thickness_m": (1.0, 0.0),
+        "density_kg_m3": (-1.0, -1.0),
+        "capacity_kg_m3": (-1.0, -1.0),
+        "absorption_kg_m2s05": (0.0, -1.0),
+    }
+    size = np.array([shares.get(k, (0.0, 0.0)) for k in keys]) * np.array([depth, area])
+    return keys, cov + size @ size.T
+
+
+def _card(
+    material: Material,
+    tests: Sequence[BenchTest],
+    result: FitResult,
+    parameters: Parameters,
+    measured: tuple[str, ...],
+    scale: float,
+) -> Card:
+    before = complete(material.before or Card(material.name, material.kind, {}))  # type: ignore[arg-type]
+    keys, cov = _covariance(material, result, parameters, scale)
+    sd = dict(zip(keys, np.sqrt(np.diag(cov)), strict=True))
+    values: dict[str, Value] = {}
+    for key, prop in PROPERTIES.items():
+        if key not in sd:
+            values[key] = before.values[key]
+            continue
+        value = result[key] if key in parameters.keys else parameters.fixed[key]
+        u = float(sd[key]) * (1.0 if prop.spread == "normal" else value)
+        if key in measured or key not in parameters.keys:
+            source = ", ".join(_label(t) for t in tests if key in t.reads) or "the piece's size and mass"
+            values[key] = Value(value, prop.unit, u, "measured", source, material.date, NOTES.get(key, ""))
+        else:
+            old = before.values[key]
+            note = f"taken along in the fit: the readings do not determine it; {old.note}".rstrip("; ")
+            values[key] = replace(old, value=value, u=u, note=note)
+    pairs = {
+        (keys[i], keys[j]): float(np.clip(cov[i, j] / (sd[keys[i]] * sd[keys[j]]), -1.0, 1.0))
+        for i in range(len(keys))
+        for j in range(i)
+        if abs(cov[i, j]) > WEAKEST_CORRELATION * sd[keys[i]] * sd[keys[j]]
+    }
+    return Card(before.name, before.kind, values, material.lot, material.date, pairs, material.notes)
+
+
+def _label(test: BenchTest) -> str:
+    return f"{test.name} ({test.origin.file})" if test.origin.file else test.name

@@ -1,0 +1,97 @@
+"""What a forecast rests on: its inputs with origins, its water budget, its warnings, whom to cite."""
+
+from __future__ import annotations
+
+from bibula.cards.model import PROPERTIES
+from bibula.forecast.draws import cards_used
+from bibula.forecast.ensemble import Ensemble, estimate
+from bibula.forecast.result import LineItem
+from bibula.plan.presets import start_water
+from bibula.quantities.values import Estimate
+
+SHOWN = ("capacity_kg_m3", "absorption_kg_m2s05", "contact_kg_m2spa", "gab_monolayer_kg_kg", "median_suction_pa")
+
+
+def _pm(e: Estimate, digits: int = 0) -> str:
+    return f"{e.median:.{digits}f} ({e.low:.{digits}f} to {e.high:.{digits}f})"
+
+
+def budget(ensemble: Ensemble) -> tuple[LineItem, ...]:
+    """Where the object's water went, g/m2, median and band; a minus is water that came in."""
+    traces = ensemble.traces
+    out = [
+        LineItem("in the object at the start", _pm(estimate([1000 * t.water[0] for t in traces])), "plan"),
+        LineItem("left by the recto", _pm(estimate([1000 * t.passed_recto[-1] for t in traces])), "model"),
+        LineItem("left by the verso", _pm(estimate([1000 * t.passed_verso[-1] for t in traces])), "model"),
+        LineItem("in the object at the end", _pm(estimate([1000 * t.water[-1] for t in traces])), "model"),
+    ]
+    gained = []
+    for trace in traces:
+        total = 0.0
+        for key, water in trace.layers.items():
+            held = water[water == water]
+            total += 1000.0 * float(held[-1] - held[0]) if key in trace.states else 0.0
+        gained.append(total)
+    out.append(LineItem("in the layers around it, more than at their start", _pm(estimate(gained)), "model"))
+    lost = [
+        1000.0 * float(t.passed_recto[-1] + t.passed_verso[-1]) - g for t, g in zip(traces, gained, strict=True)
+    ]
+    out.append(LineItem("to the air", _pm(estimate(lost)), "model"))
+    return tuple(out)
+
+
+def inputs(ensemble: Ensemble) -> tuple[LineItem, ...]:
+    """The numbers that matter most, each with where it is from."""
+    laid = ensemble.laid
+    plan = laid.plan
+    thing = plan.object
+    start = start_water(thing)
+    rows = [
+        LineItem("object", f"{thing.grammage_g_m2:g} g/m2, {thing.thickness_mm:g} mm, {thing.fibre}", "plan"),
+        LineItem("starting water", f"{start.value:.2f} ± {start.u:.2f} of dry mass ({thing.start.state})", start.origin),
+        LineItem("dry mass", f"{1000 * laid.dry_kg_m2:.0f} g/m2", "grammage less air-dry water of its card"),
+        LineItem(
+            "room",
+            f"{plan.room.temperature_c:g} ± {plan.room.u_temperature_k:g} °C, "
+            f"{plan.room.relative_humidity_percent:g} ± {plan.room.u_relative_humidity_percent:g} % RH, {plan.room.air} air",
+            plan.room.logger or "plan",
+        ),
+    ]
+    for name in cards_used(laid):
+        card = laid.cards[name]
+        if card["capacity_kg_m3"] < 1.0:
+            continue
+        for key in SHOWN:
+            v = card.values[key]
+            origin = v.origin if not v.source else f"{v.origin}: {v.source}"
+            rows.append(LineItem(f"{name}: {PROPERTIES[key].meaning}", f"{v.value:.3g} ± {v.u:.2g} {v.unit}", origin))
+    return tuple(rows)
+
+
+def warnings(ensemble: Ensemble) -> tuple[str, ...]:
+    """What a reader of the forecast must know before relying on it."""
+    laid = ensemble.laid
+    out = [
+        "One dimension: it speaks of places 2 to 3 cm from an edge or a gap; edges dry first.",
+        "The band is that of the cards, the starting water and the room as given; it does not cover a different stack.",
+    ]
+    assumed = [n for n in cards_used(laid) if _assumed_share(ensemble, n) and laid.cards[n]["capacity_kg_m3"] > 1.0]
+    if assumed:
+        out.append("Starting cards, nothing weighed: " + "; ".join(assumed) + ". Weigh your own for a narrower band.")
+    if ensemble.lost:
+        out.append(f"{ensemble.lost} members of the ensemble lay outside the model's range and are left out.")
+    return tuple(out)
+
+
+def _assumed_share(ensemble: Ensemble, name: str) -> bool:
+    return not any(v.origin == "measured" for v in ensemble.laid.cards[name].values.values())
+
+
+def citations(ensemble: Ensemble) -> tuple[str, ...]:
+    """Keys of docs/references.bib that this forecast rests on."""
+    keys = {"Kosugi1996", "Mualem1976", "PhilipKnight1974", "ChiltonColburn1934", "SugarmanVitale1992"}
+    for name in cards_used(ensemble.laid):
+        for value in ensemble.laid.cards[name].values.values():
+            if value.origin == "published":
+                keys.add(value.source)
+    return tuple(sorted(keys))

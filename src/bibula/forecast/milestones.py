@@ -1,0 +1,123 @@
+"""The words of a forecast as rules on one member's run, with their defaults and where those come from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bibula.forecast.simulate import Trace
+from bibula.plan.goal import Goal
+
+Array = NDArray[np.float64]
+
+SHEEN_KG_M2 = 1e-3
+"""Film below which the sheen is gone. Assumed."""
+RESTRAINT_WATER = 0.587
+"""Water content at 63 % solids, where papers begin to cockle: 63 +/- 3 % (Sugarman1992)."""
+RESTRAINT_U = 0.04
+HANDLEABLE_WATER = 0.35
+STACK_RATE_PER_H = 0.002
+ROOM_WATER = 0.01
+MOULD_RH = 0.80
+MOULD_CAUTION_H, MOULD_STOP_H = 24.0, 48.0
+NEAR_FULL = 0.80
+
+
+@dataclass(frozen=True)
+class Rule:
+    """One word: key, label, the threshold in words, where it comes from."""
+
+    key: str
+    label: str
+    words: str
+    origin: str
+
+
+RULES: tuple[Rule, ...] = (
+    Rule("sheen_gone", "Sheen gone", "the film on the upper face holds less than 1 g/m2", "assumed"),
+    Rule("window_opens", "Restraint: not before", "the sheen has gone", "assumed"),
+    Rule(
+        "window_closes",
+        "Restraint: not after",
+        "mean water 0.59 of dry mass (63 % solids; small air-dried pieces of seven papers)",
+        "Sugarman1992",
+    ),
+    Rule("handleable", "Handleable", "no place in the object wetter than 0.35 of dry mass", "assumed"),
+    Rule("stack_balance", "In balance with its stack", "changes by less than 0.2 % of dry mass in an hour", "assumed"),
+    Rule("room_balance", "In balance with the room", "within 1 % of dry mass of the room's equilibrium", "assumed"),
+    Rule("target", "Target reached", "as the plan says", "the plan"),
+    Rule("release", "Release", "in balance with the room, and the holding time has passed", "assumed"),
+)
+
+
+def first_below(times: Array, values: Array, limit: float) -> float:
+    """First time a curve is at or below a limit, interpolated; inf if never."""
+    under = np.flatnonzero(values <= limit)
+    if not len(under):
+        return float("inf")
+    i = int(under[0])
+    return float(times[0]) if i == 0 else _between(times, values - limit, i)
+
+
+def lasting_within(times: Array, values: Array, limit: float) -> float:
+    """Time from which a curve stays at or below a limit to its end; inf if it ends above."""
+    over = np.flatnonzero(values > limit)
+    if not len(over):
+        return float(times[0])
+    i = int(over[-1]) + 1
+    return float("inf") if i >= len(times) else _between(times, values - limit, i)
+
+
+def _between(times: Array, over: Array, i: int) -> float:
+    a, b = float(over[i - 1]), float(over[i])
+    share = a / (a - b) if a != b else 1.0
+    return float(times[i - 1] + share * (times[i] - times[i - 1]))
+
+
+def stack_balance(trace: Trace, dry_kg_m2: float) -> float:
+    """First time from which the object hardly changes for the rest of some stage (at least a quarter of an hour)."""
+    content = trace.water / dry_kg_m2
+    for stage in range(int(trace.stage.max()) + 1):
+        inside = np.flatnonzero(trace.stage == stage)
+        t, x = trace.times_s[inside], content[inside]
+        gap = np.maximum(np.diff(t), 1e-9)
+        rate = np.abs(np.diff(x)) / gap * 3600.0
+        fast = np.flatnonzero(rate >= STACK_RATE_PER_H)
+        i = 0 if not len(fast) else int(fast[-1]) + 1
+        if i < len(t) - 1 and t[-1] - t[i] >= 900.0:
+            return float(t[i])
+    return float("inf")
+
+
+def times_of(trace: Trace, dry_kg_m2: float, goal: Goal, holding_s: float) -> dict[str, float]:
+    """Time in s of every rule for one member; inf where it is not reached within the plan."""
+    t = trace.times_s
+    content = trace.water / dry_kg_m2
+    away = np.abs(content - trace.equilibrium)
+    sheen = first_below(t, trace.film_up, SHEEN_KG_M2)
+    room = lasting_within(t, away, ROOM_WATER)
+    target = {
+        "balance": lambda: lasting_within(t, away, goal.value),
+        "handleable": lambda: first_below(t, trace.wettest, HANDLEABLE_WATER),
+        "moisture": lambda: lasting_within(t, content, goal.value),
+    }[goal.kind]()
+    return {
+        "sheen_gone": sheen,
+        "window_opens": sheen,
+        "window_closes": first_below(t, content, RESTRAINT_WATER),
+        "handleable": first_below(t, trace.wettest, HANDLEABLE_WATER),
+        "stack_balance": stack_balance(trace, dry_kg_m2),
+        "room_balance": room,
+        "target": target,
+        "release": room + holding_s,
+    }
+
+
+def wet_hours(times: Array, humidity: Array, limit: float = MOULD_RH) -> float:
+    """Hours a curve of equilibrium humidity spends above a limit; times in which it is nan do not count."""
+    ok = np.isfinite(humidity)
+    mid = 0.5 * (np.diff(times))
+    wet = np.where(ok, humidity, 0.0) > limit
+    return float((mid * (wet[1:].astype(float) + wet[:-1].astype(float)))[ok[1:] & ok[:-1]].sum() / 3600.0)

@@ -1,0 +1,1 @@
+"""Short pure functions, one cited equation each."""

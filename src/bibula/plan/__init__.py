@@ -1,0 +1,1 @@
+"""A plan: one object, its stages and stacks, its room and target, and what forbids it."""

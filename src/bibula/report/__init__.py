@@ -1,0 +1,1 @@
+"""Results become pages: charts, HTML, PDF. Nothing is computed here."""

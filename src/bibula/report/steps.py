@@ -1,0 +1,74 @@
+"""The order of work: what to do when, from the stages, the window and the milestones of a forecast."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+
+from bibula.forecast.result import Forecast
+from bibula.report.curves import window
+from bibula.report.formatting import Units, clock, duration_band, length
+
+
+@dataclass(frozen=True)
+class Step:
+    """One thing to tick off. `when` is a planned time (h:mm) or, where `watch` is true, a forecast one."""
+
+    when: str
+    text: str
+    details: tuple[str, ...] = ()
+    watch: bool = False
+
+
+def steps(forecast: Forecast, units: Units = "metric") -> tuple[Step, ...]:
+    """All steps in order of time: building, each change of the stack, the window, the last look."""
+    timed: list[tuple[float, int, Step]] = []
+    layers = dict(forecast.layers_by_stage)
+    before: tuple[str, ...] | None = None
+    for n, (name, start) in enumerate(zip(forecast.stage_names, forecast.stage_starts_s, strict=True)):
+        now = layers.get(name, ())
+        timed.append((start, 0, _stage_step(forecast, n, name, before, now, units)))
+        before = now
+    pair = window(forecast)
+    if pair is not None and pair[0].time_s is not None:
+        opens, closes = (duration_band(m.time_s, m.low_s, m.high_s) for m in pair)
+        text = f"Restraint: look for the sheen to go ({opens[0]}), and have it on before {closes[0]}."
+        bands = tuple(f"{label}: {band}" for label, band in (("Opens", opens[1]), ("Closes", closes[1])) if band)
+        timed.append((pair[0].time_s, 1, Step("watch", text, bands, watch=True)))
+    end = float(forecast.times_s[-1])
+    last = Step(clock(end), "End of the plan. Weigh, or compare the surface with a dry reference, before release.")
+    timed.append((end, 2, last))
+    return tuple(step for _, _, step in sorted(timed, key=lambda x: (x[0], x[1])))
+
+
+def _stage_step(
+    forecast: Forecast, n: int, name: str, before: tuple[str, ...] | None, now: tuple[str, ...], units: Units
+) -> Step:
+    start = forecast.stage_starts_s[n]
+    advice = tuple(f"{a.layer}: {a.advice}" for a in forecast.absorbents if a.stage == name and a.advice)
+    if before is None:
+        stack = f"From the table up: {' · '.join(_with_thickness(forecast, name, now, units))}." if now else ""
+        return Step(clock(start), f"Build the stack: {name}.", tuple(x for x in (stack, *advice) if x))
+    change = _change(before, now)
+    return Step(clock(start), f"Go over to: {name}.", (change, *advice))
+
+
+def _change(before: tuple[str, ...], now: tuple[str, ...]) -> str:
+    """What is taken out and what is put in, by name."""
+    out, new = Counter(before) - Counter(now), Counter(now) - Counter(before)
+    if not out and not new:
+        if before == now:
+            return "The same kinds of layer in the same order; change or turn what the plan says."
+        return f"The same layers in a new order, from the table up: {' · '.join(now)}."
+    taken = f"Take out {_counted(out)}. " if out else ""
+    return taken + (f"Put in {_counted(new)}." if new else "")
+
+
+def _counted(names: Counter[str]) -> str:
+    return ", ".join(f"{count} × {name}" if count > 1 else name for name, count in names.items())
+
+
+def _with_thickness(forecast: Forecast, stage: str, names: tuple[str, ...], units: Units) -> list[str]:
+    """Layer names with their thickness where a picture of the stage gives it."""
+    thick = {x.name: x.top_m - x.bottom_m for p in forecast.pictures if p.stage == stage for x in p.layers}
+    return [f"{n} ({length(thick[n], units)})" if n in thick else n for n in names]

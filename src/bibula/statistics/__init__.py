@@ -1,0 +1,1 @@
+"""Fits with intervals and seeded ensembles; nothing here knows what it is fitting."""
