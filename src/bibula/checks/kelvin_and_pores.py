@@ -119,6 +119,12 @@ def _water_rows() -> list[CheckRow]:
         out.append(
             _row(f"Viscosity of water at {t:g} C [mPa s]", "memory", "handbook value, from memory", ours, mu, 1e-3)
         )
+    d = moist_air.vapour_diffusivity_m2_s(25.0)
+    reason = "published values scatter by about 10 %"
+    out.append(_row("Vapour diffusivity in air at 25 C [m2/s]", "memory", "from memory", d, 2.5e-5, 0.12, reason))
+    k = pores.bundle_permeability_m2(1e-6, 0.55, 2.5)
+    by_hand = "by hand: 0.55e-12/(8 x 6.25)"
+    out.append(_row("Permeability of a bundle: 0.55, 1 um, path 2.5 [m2]", "computed", by_hand, k, 1.1e-14, 1e-9))
     d = moist_air.delta_air_s(20.0)
     out.append(_row("Vapour permeability of air at 20 C [s]", "memory", "1.97e-10, from memory", d, 1.97e-10, 3e-3))
     return out

@@ -82,6 +82,11 @@ class BenchTest:
         """Standard uncertainty of each reading; where the rate matters, at the model's rate for these values."""
         raise NotImplementedError
 
+    def limits(self, values: Values) -> Array:
+        """What cannot be, as standardised residuals: 0 where these values allow the readings at all."""
+        del values
+        return np.zeros(0)
+
     def residuals(self, values: Values, surroundings: Surroundings | None = None, sigma: Array | None = None) -> Array:
         """(observed - predicted) / sigma."""
         s = self.sigma(values, surroundings) if sigma is None else sigma

@@ -6,7 +6,7 @@ sentence what cannot be. Errors of single weighings are taken as independent of 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import ClassVar, Literal
 
 import numpy as np
@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from bibula.evidence import bench_models as models
 from bibula.evidence.bench_base import BenchTest, SeriesTest
 from bibula.evidence.pieces import Nuisance, Sheet, Surroundings, Values, WeighingError
-from bibula.physics.stack import steady_weather
+from bibula.physics.stack import film_at, steady_weather
 from bibula.physics.surroundings import CONVECTION_SPREAD, CONVECTION_W_M2K
 from bibula.quantities.errors import InputError, Place
 
@@ -27,9 +27,22 @@ FILM = Nuisance(0.02, 0.8, "water clinging to the wet face, kg/m2")
 """Prior of the film on a face lifted out of water. Assumed; a blotted face keeps a quarter of it."""
 HUMIDITY_U = 0.01
 """Standard uncertainty of a humidity the user names, share of 1. Assumed."""
+USUAL_ERRORS = {
+    "uptake": WeighingError(),
+    "contact": WeighingError(1e-5, 0.004, 2.0),
+    "sealed rest": WeighingError(),
+    "air drying": WeighingError(1e-5, 0.003, 15.0, 0.01),
+    "conditioning": WeighingError(1e-5, 0.0, 0.0),
+}
+"""What is taken of the weighings of each test unless the user says otherwise. Assumed."""
 SHEET_KEYS = ("absorption_kg_m2s05", "median_suction_pa", "contact_kg_m2spa")
 SHEET_REST_KEYS = ("median_suction_pa", "suction_spread", "drying_suction_ratio")
 FULLEST_KG_M3 = 1000.0
+LATE_SHARE = 0.6
+SOAKED_U = 0.04
+"""How near to full a soaked and drained piece is, share of capacity. Assumed."""
+OVERFULL_U = 0.01
+"""How much above its capacity and films a piece may seem to start, share of capacity. Assumed."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -89,9 +102,19 @@ class UptakeTest(SeriesTest):
         return {"film_kg_m2": Nuisance(share * FILM.median, FILM.spread, FILM.meaning)}
 
     @property
+    def late(self) -> bool:
+        """The first reading found the piece more than half full: A_w is then hardly more than bounded from below."""
+        return bool(self.observed[0] > LATE_SHARE * self.observed.max())
+
+    @property
+    def unfinished(self) -> bool:
+        """Still gaining at the end: the capacity is then hardly more than bounded from below."""
+        return bool(self.observed[-1] > 1.03 * self.observed[-2])
+
+    @property
     def observed(self) -> Array:
         """Gain since the first reading, kg."""
-        return self.mass_kg[1:] - self.mass_kg[0]
+        return np.asarray(self.mass_kg[1:] - self.mass_kg[0])
 
     def reading_curve(
         self, values: Values, surroundings: Surroundings, time_s: Array, detail: models.Detail = models.QUICK
@@ -117,7 +140,7 @@ class ContactTest(SeriesTest):
     sheet: Sheet
     pressure_pa: float = 500.0
     both_faces: bool = True
-    error: WeighingError = field(default_factory=lambda: WeighingError(1e-5, 0.004, 2.0))
+    error: WeighingError = USUAL_ERRORS["contact"]
 
     def __post_init__(self) -> None:
         super().__post_init__()
@@ -177,6 +200,7 @@ class AirDryingTest(SeriesTest):
         both_faces: on a rack; False = on a sealing board.
         open_edges: whether its edges dry too (they are then counted as more face).
         air: `still`, `slow` or `fan`.
+        soaked: it started full, drained: its first mass then tells the capacity too, to `SOAKED_U`.
         weather: rows of the room, as physics.stack.Boundary; None = `temperature_c` and `rh` throughout.
     """
 
@@ -184,8 +208,9 @@ class AirDryingTest(SeriesTest):
     both_faces: bool = True
     open_edges: bool = True
     air: str = "still"
+    soaked: bool = False
     weather: Array | None = None
-    error: WeighingError = field(default_factory=lambda: WeighingError(1e-5, 0.001, 15.0, 0.01))
+    error: WeighingError = USUAL_ERRORS["air drying"]
 
     def __post_init__(self) -> None:
         super().__post_init__()
@@ -215,6 +240,14 @@ class AirDryingTest(SeriesTest):
     def nuisances(self) -> dict[str, Nuisance]:
         """As BenchTest.nuisances."""
         return {"surface_factor": Nuisance(1.0, CONVECTION_SPREAD[self.air], "convection over that of such air")}
+
+    def limits(self, values: Values) -> Array:
+        """The start may not hold more than the capacity and two films; nor less, if it was soaked."""
+        start = float(self.mass_kg[0]) - self.piece.dry_kg(values)
+        full = values["capacity_kg_m3"] * self.piece.volume_m3
+        films = 2.0 * self.piece.face_m2 * float(film_at(np.zeros(1))[0])
+        over = max(start - full - films, 0.0) / (OVERFULL_U * full)
+        return np.array([over, (start - full) / (SOAKED_U * full) if self.soaked else 0.0])
 
     @property
     def observed(self) -> Array:
@@ -318,7 +351,7 @@ class ConditioningTest(BenchTest):
     mass_kg: Array
     falling: tuple[bool, ...] = ()
     humidity_u: float = HUMIDITY_U
-    error: WeighingError = field(default_factory=lambda: WeighingError(1e-5, 0.0, 0.0))
+    error: WeighingError = USUAL_ERRORS["conditioning"]
 
     def __post_init__(self) -> None:
         rh, m = np.asarray(self.humidity, dtype=float), np.asarray(self.mass_kg, dtype=float)

@@ -19,11 +19,12 @@ from scipy import stats
 from bibula.cards.model import PROPERTIES, Card
 from bibula.cards.priors import complete
 from bibula.evidence.bench_base import BenchTest
+from bibula.evidence.bench_tests import ConditioningTest, UptakeTest
 from bibula.evidence.fit_parameters import Material, Parameters, parameters_of
 from bibula.evidence.fit_summaries import fit_warnings, summaries_of
 from bibula.evidence.summaries import Summary
 from bibula.quantities.values import Value
-from bibula.statistics.costly import CostlyFit, Progress, fit_costly, profile_costly
+from bibula.statistics.costly import CostlyFit, Progress, fit_costly, profile_costly, profile_moments
 from bibula.statistics.parameters import FitResult, Guess, ProfileInterval
 
 Array = NDArray[np.float64]
@@ -32,6 +33,16 @@ MEASURED_SHARE = 0.5
 """A value is called measured where the readings took away more than this share of its prior variance."""
 POOR_FIT = 2.5
 """Reduced chi2 above which the search is started again elsewhere."""
+MADE_FOR: dict[str, set[str]] = {
+    "uptake": {"capacity_kg_m3", "absorption_kg_m2s05"},
+    "contact": {"contact_kg_m2spa"},
+    "air drying": {"capacity_kg_m3"},
+    "sealed rest": {"median_suction_pa", "drying_suction_ratio"},
+    "conditioning": {"gab_monolayer_kg_kg"},
+}
+"""What each test is made to tell. Suction and spread, say, also bend a drying curve, but so does much else."""
+FLOOR_SHARE = 0.5
+"""A value that stays assumed keeps at least this share of its prior spread: a bend in a curve is no measurement."""
 WEAKEST_CORRELATION = 0.1
 """Correlations weaker than this are left off the card."""
 NOTES = {
@@ -118,11 +129,14 @@ class _Model:
 
     @property
     def spread(self) -> Array:
-        """The standard uncertainties of all readings, in the order of the residuals."""
-        return np.concatenate([self.sigmas[t.name] for t in self.tests])
+        """The standard uncertainties of all readings, in the order of the residuals; 1 for the limits."""
+        limits = sum(len(t.limits(self.parameters.fixed)) for t in self.tests)
+        return np.concatenate([*(self.sigmas[t.name] for t in self.tests), np.ones(limits)])
 
     def __call__(self, p: Mapping[str, float]) -> Array:
-        return np.concatenate([(t.observed - self.predict(t, p)) / self.sigmas[t.name] for t in self.tests])
+        values = self.parameters.values(p)
+        readings = [(t.observed - self.predict(t, p)) / self.sigmas[t.name] for t in self.tests]
+        return np.concatenate([*readings, *(t.limits(values) for t in self.tests)])
 
 
 def fit_card(
@@ -154,8 +168,9 @@ def fit_card(
     again = {n: _from(g, rough.result.values[n]) for n, g in guesses.items()}
     derivative = rough.jacobian * (before / model.spread)[:, None]
     found = fit_costly(model, again, derivative=derivative, progress=progress)
+    found = replace(found, result=_one_sided(model, found, tests))
     scale = _error_scale(found.result)
-    measured = _measured(found.result, parameters)
+    measured = _measured(found.result, parameters, tests)
     card = _card(material, tests, found.result, parameters, measured, scale)
     profiles = {k: profile_costly(model, found, k) for k in measured} if profile else {}
     return CardFit(
@@ -183,8 +198,52 @@ def _error_scale(result: FitResult) -> float:
     return math.sqrt(total / n) if total > float(stats.chi2.ppf(0.99, n)) else 1.0
 
 
-def _measured(result: FitResult, parameters: Parameters) -> tuple[str, ...]:
-    return tuple(k for k in parameters.keys if float(result.determined[result.index(k)]) > MEASURED_SHARE)
+def _one_sided(model: _Model, found: CostlyFit, tests: Sequence[BenchTest]) -> FitResult:
+    """Values that the readings only bound from one side: their mean and spread from the profile of chi2."""
+    uptakes = [t for t in tests if isinstance(t, UptakeTest)]
+    doubtful = []
+    if uptakes and all(t.late for t in uptakes):
+        doubtful.append("absorption_kg_m2s05")
+    if uptakes and all(t.unfinished for t in uptakes):
+        doubtful.append("capacity_kg_m3")
+    result = found.result
+    for name in doubtful:
+        mean, sd = profile_moments(model, found, name)
+        result = _with_moments(result, found.start[name], name, mean, sd)
+    return result
+
+
+def _with_moments(result: FitResult, guess: Guess, name: str, mean: float, sd: float) -> FitResult:
+    i = result.index(name)
+    factor = np.ones(len(result.names))
+    factor[i] = sd / math.sqrt(float(result.covariance[i, i]))
+    covariance = result.covariance * np.outer(factor, factor)
+    estimates, coordinates, relative = (
+        x.copy() for x in (result.estimates, result.coordinates, result.log_standard_errors)
+    )
+    estimates[i], coordinates[i], relative[i] = guess.outward(mean), mean, sd
+    determined, natural = result.determined.copy(), result.standard_errors.copy()
+    natural[i] = sd * estimates[i]
+    determined[i] = min(max(1.0 - (sd / guess.prior[1]) ** 2, 0.0), 1.0) if guess.prior else 1.0
+    return replace(
+        result, estimates=estimates, coordinates=coordinates, covariance=covariance,
+        log_standard_errors=relative, standard_errors=natural, determined=determined,
+    )  # fmt: skip
+
+
+def _measurable(tests: Sequence[BenchTest]) -> set[str]:
+    """The card keys that these tests are made to tell; others they touch stay assumed, whatever the fit says."""
+    out: set[str] = set()
+    for test in tests:
+        out |= MADE_FOR[test.kind]
+        if isinstance(test, ConditioningTest) and len(np.unique(test.humidity)) >= 3:
+            out |= {"gab_c", "gab_k"}
+    return out
+
+
+def _measured(result: FitResult, parameters: Parameters, tests: Sequence[BenchTest]) -> tuple[str, ...]:
+    able = _measurable(tests)
+    return tuple(k for k in parameters.keys if k in able and float(result.determined[result.index(k)]) > MEASURED_SHARE)
 
 
 def _test_fits(model: _Model, found: CostlyFit) -> tuple[TestFit, ...]:
@@ -229,6 +288,10 @@ def _card(
 ) -> Card:
     before = complete(material.before or Card(material.name, material.kind, {}))  # type: ignore[arg-type]
     keys, cov = _covariance(material, result, parameters, scale)
+    for i, key in enumerate(keys):
+        guess = parameters.guesses.get(key)
+        if guess is not None and guess.prior and key not in measured:
+            cov[i, i] = max(cov[i, i], (FLOOR_SHARE * guess.prior[1]) ** 2)
     sd = dict(zip(keys, np.sqrt(np.diag(cov)), strict=True))
     values: dict[str, Value] = {}
     for key, prop in PROPERTIES.items():

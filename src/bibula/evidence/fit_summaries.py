@@ -15,8 +15,6 @@ from bibula.statistics.parameters import FitResult
 
 FREE_SHARE = 0.85
 """The line for A_w uses readings up to this share of the largest gain: later the far end is felt."""
-LATE_SHARE = 0.6
-"""An uptake whose first reading lies beyond this share of the largest gain says little about A_w."""
 WIDEST = 0.2
 """A standard uncertainty above this share of the value is remarked upon."""
 
@@ -68,11 +66,13 @@ def fit_warnings(
     for test in tests:
         if isinstance(test, UptakeTest):
             gain = test.observed
-            if float(gain[0]) > LATE_SHARE * float(gain.max()):
+            if test.late:
                 out.append(
                     f"{test.name}: the first reading already holds {100 * float(gain[0] / gain.max()):.0f} % of the "
                     "last. Weigh sooner, or stand a longer piece on its edge."
                 )
+            if test.unfinished:
+                out.append(f"{test.name}: the piece was still gaining at the end: weigh until it gains no more.")
     kinds = {type(test) for test in tests}
     if UptakeTest not in kinds and "absorption_kg_m2s05" in parameters.keys:
         out.append("No uptake test: A_w rests on the other tests and on the prior of the kind.")

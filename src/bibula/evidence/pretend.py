@@ -33,7 +33,7 @@ def pretend_uptake(
 ) -> UptakeTest:
     """An uptake test with invented readings; `rng` None leaves out every error."""
     start = piece.air_dry_kg(values, 0.5)
-    stand_in = start * (1.0 + _RISING * np.arange(len(time_s)))
+    stand_in = np.asarray(start * (1.0 + _RISING * np.arange(len(time_s))), dtype=float)
     return _read(UptakeTest(name=name, piece=piece, time_s=time_s, mass_kg=stand_in), values, surroundings, rng)
 
 
@@ -42,7 +42,7 @@ def pretend_contact(
     rng: np.random.Generator | None, name: str = "contact", pressure_pa: float = 500.0,
 ) -> ContactTest:  # fmt: skip
     """A contact test with invented readings; the sheet starts at `start_kg`."""
-    stand_in = start_kg * (1.0 - _RISING * np.arange(len(time_s)))
+    stand_in = np.asarray(start_kg * (1.0 - _RISING * np.arange(len(time_s))), dtype=float)
     test = ContactTest(name=name, piece=piece, sheet=sheet, pressure_pa=pressure_pa, time_s=time_s, mass_kg=stand_in)
     return _read(test, values, surroundings, rng)
 
@@ -52,7 +52,7 @@ def pretend_drying(
     rng: np.random.Generator | None, name: str = "drying",
 ) -> AirDryingTest:  # fmt: skip
     """An air drying test with invented readings; the piece starts at `start_kg`."""
-    stand_in = start_kg * (1.0 - 0.1 * _RISING * np.arange(len(time_s)))
+    stand_in = np.asarray(start_kg * (1.0 - 0.1 * _RISING * np.arange(len(time_s))), dtype=float)
     return _read(AirDryingTest(name=name, piece=piece, time_s=time_s, mass_kg=stand_in), values, surroundings, rng)
 
 
@@ -89,7 +89,7 @@ def pretend_conditioning(
     piece: Piece, humidity: Array, values: Values, rng: np.random.Generator | None, name: str = "conditioning"
 ) -> ConditioningTest:
     """A conditioning test with invented readings."""
-    stand_in = piece.dry_kg(values) * (1.0 + _RISING * np.arange(len(humidity)))
+    stand_in = np.asarray(piece.dry_kg(values) * (1.0 + _RISING * np.arange(len(humidity))), dtype=float)
     test = ConditioningTest(name=name, piece=piece, humidity=humidity, mass_kg=stand_in)
     exact = test.predict(values)
     noise = np.zeros(len(exact)) if rng is None else test.sigma(values) * rng.standard_normal(len(exact))

@@ -35,7 +35,9 @@ def uses(ensemble: Ensemble) -> tuple[AbsorbentUse, ...]:
     for index, stage in enumerate(laid.stages):
         for piece in stage.pieces:
             if piece.object_layer is None and piece.kind in DRINKING_KINDS and piece.key in ensemble.nominal.layers:
-                ready = _ready(ensemble, piece) if last_stage[piece.key] == index and piece.kind == "slab" else (None, None)
+                ready = (
+                    _ready(ensemble, piece) if last_stage[piece.key] == index and piece.kind == "slab" else (None, None)
+                )
                 out.append(_use(ensemble, index, piece, ready))
     return tuple(out)
 
@@ -73,7 +75,9 @@ def _use(
 def _advice(ensemble: Ensemble, index: int, fill: Estimate, near: Estimate) -> str:
     start = float(ensemble.nominal.times_s[ensemble.nominal.stage == index][0])
     if np.isfinite(near.median):
-        return f"change or turn at {_clock(near.low - start if np.isfinite(near.low) else near.median - start)}: near full"
+        return (
+            f"change or turn at {_clock(near.low - start if np.isfinite(near.low) else near.median - start)}: near full"
+        )
     stalled = [_stalled(ensemble, trace, index) for trace in ensemble.traces]
     when = estimate(stalled, "s")
     if np.isfinite(when.median):
@@ -99,12 +103,14 @@ def _clock(seconds: float) -> str:
 
 
 def _ready(ensemble: Ensemble, piece: LaidPiece) -> tuple[Estimate | None, Estimate | None]:
-    """When the used face is dry to the touch and ready again by weight, standing free in the room after its last stage."""
+    """When the used face is dry to the touch and ready again by weight, standing free in the room afterwards."""
     touch, weight = [], []
     step = max(1, len(ensemble.traces) // READY_MEMBERS)
+    used_a = _used_face_is_a(ensemble, piece)
     for numbers, trace in list(zip(ensemble.numbers, ensemble.traces, strict=True))[::step][:READY_MEMBERS]:
         try:
-            a, b = _recover(ensemble, piece, numbers, trace.states[piece.key])
+            state = trace.states[piece.key]
+            a, b = _recover(ensemble, piece, numbers, state if used_a else state.turned())
         except (ValidityError, BalanceError):
             continue
         touch.append(a)
@@ -112,6 +118,13 @@ def _ready(ensemble: Ensemble, piece: LaidPiece) -> tuple[Estimate | None, Estim
     if not touch:
         return None, None
     return estimate(touch, "s"), estimate(weight, "s")
+
+
+def _used_face_is_a(ensemble: Ensemble, piece: LaidPiece) -> bool:
+    """Whether face A of a piece looked at the object in its last stage (states are kept with face A up)."""
+    stage = next(s for s in reversed(ensemble.laid.stages) if piece.key in [p.key for p in s.pieces])
+    index = [p.key for p in stage.pieces].index(piece.key)
+    return (index < stage.object_range[0]) == stage.pieces[index].a_up
 
 
 def _recover(ensemble: Ensemble, piece: LaidPiece, numbers: Numbers, state: PieceState) -> tuple[float, float]:

@@ -94,22 +94,27 @@ def run_ensemble(
     executor: Executor | None = None,
     progress: Progress | None = None,
     numbers: Sequence[Numbers] | None = None,
+    middle: Numbers | None = None,
 ) -> Ensemble:
     """Draw and run the members; the nominal member's refusals are the user's to see.
 
     Args:
         laid: the resolved plan.
         water: (median, u) of each object layer's starting water content.
-        n: members; seed: of their numbers.
+        n: members.
+        seed: of their numbers.
         executor: any concurrent.futures executor, or None to run here.
+        progress: called with (done, all).
+        progress: called with (done, all).
         numbers: members already drawn (a corrected forecast), instead of n and seed.
+        middle: the nominal member, for members already drawn; else every number at its median.
 
     Raises:
         ValidityError, BalanceError: the nominal member, or too many others, have no answer.
     """
     times = plan_times(laid)
     stages: list[StageResult] = []
-    middle = nominal(laid, water)
+    middle = middle or nominal(laid, water)
     trace = simulate(laid, middle, times, keep=stages)
     drawn = tuple(numbers) if numbers is not None else tuple(draw_members(laid, water, n, seed))
     answers = map_members(partial(_run, laid=laid, times=times), drawn, executor, progress=progress)

@@ -16,7 +16,7 @@ from bibula.forecast import absorbents, overnight, pictures
 from bibula.forecast.ensemble import Ensemble, Progress, estimate, quantile, run_ensemble
 from bibula.forecast.inputs import budget, citations, inputs, warnings
 from bibula.forecast.laying import LaidPlan, lay
-from bibula.forecast.milestones import RULES, Rule, wet_hours
+from bibula.forecast.milestones import RULES, Rule, left_by, wet_hours
 from bibula.forecast.result import Array, Forecast, Milestone
 from bibula.forecast.simulate import Trace
 from bibula.formulas.sorption import Gab, gab_water
@@ -32,7 +32,8 @@ DEFAULT_MEMBERS = 200
 def starting_water(laid: LaidPlan) -> tuple[tuple[float, float], ...]:
     """(median, u) of the water content of each object layer at the start, verso to recto, kg/kg."""
     thing = laid.plan.object
-    rh = (thing.air_dry_rh_percent or laid.plan.room.relative_humidity_percent) / 100.0
+    room = laid.plan.room.relative_humidity_percent
+    rh = (thing.air_dry_rh_percent if thing.air_dry_rh_percent and thing.start.mass_g else room) / 100.0
     out = []
     for layer in thing.layers_or_sheet:
         card = laid.cards[layer.card]
@@ -94,7 +95,7 @@ def assemble(
     times = ensemble.milestone_times()
     milestones = tuple(_milestone(rule, times[rule.key]) for rule in RULES)
     by_key = {m.key: m.time_s for m in milestones}
-    look = [by_key[k] for k in ("window_closes", "handleable", "room_balance") if by_key[k] is not None]
+    look = [by_key[k] for k in ("window_closes", "handleable", "balance_room") if by_key[k] is not None]
     mould = mould_hours(ensemble)
     used = absorbents.uses(ensemble)
     starts = np.cumsum([0.0] + [s.duration_s for s in laid.stages])[:-1]
@@ -111,8 +112,8 @@ def assemble(
         surface_temperature_c=ensemble.band(lambda t: t.surface_c, "C"),
         room_temperature_c=plan.room.temperature_c,
         milestones=milestones,
-        leaves_by_recto=ensemble.estimate(partial(_share, recto=True)),
-        leaves_by_verso=ensemble.estimate(partial(_share, recto=False)),
+        leaves_by_recto=ensemble.estimate(partial(_share, dry=dry, recto=True)),
+        leaves_by_verso=ensemble.estimate(partial(_share, dry=dry, recto=False)),
         mould_hours=mould,
         coldest_c=ensemble.estimate(lambda t: float(t.coldest_c.min()), "C"),
         absorbents=used,
@@ -144,9 +145,9 @@ def _milestone(rule: Rule, times: Array) -> Milestone:
     return Milestone(rule.key, rule.label, known(mid), known(low), known(high), reached, rule.words, rule.origin)
 
 
-def _share(trace: Trace, recto: bool) -> float:
-    """Share of what left the object that left by one face; what came in by a face counts as nothing."""
-    out = [max(float(trace.passed_recto[-1]), 0.0), max(float(trace.passed_verso[-1]), 0.0)]
+def _share(trace: Trace, dry: float, recto: bool) -> float:
+    """Share of what left the object that left by one face; both 0 where nothing left."""
+    out = left_by(trace, dry)
     total = sum(out)
     return (out[0 if recto else 1] / total) if total > 0.0 else 0.0
 
@@ -155,20 +156,20 @@ def mould_hours(ensemble: Ensemble) -> tuple[tuple[str, Estimate], ...]:
     """Hours above 80 % equilibrium humidity: object, felts, cores of slabs."""
     out = [("object", estimate([wet_hours(t.times_s, t.object_rh) for t in ensemble.traces], "h"))]
     names = {p.key: p for s in ensemble.laid.stages for p in s.pieces}
-    for key in ensemble.nominal.core_rh:
-        piece = names[key]
-        if piece.kind in ("slab", "felt", "blotter"):
-            label = f"core of {piece.name}" if piece.kind == "slab" else piece.name
-            hours = [wet_hours(t.times_s, t.core_rh[key]) for t in ensemble.traces]
-            out.append((f"{label} ({_where(ensemble, key)})", estimate(hours, "h")))
+    drinkers = [k for k in ensemble.nominal.core_rh if names[k].kind in ("slab", "felt", "blotter")]
+    places = [(names[k].name, *_where(ensemble, k)) for k in drinkers]
+    for key, (name, side, stage) in zip(drinkers, places, strict=True):
+        alike = sum(p[:2] == (name, side) for p in places) > 1
+        label = f"core of {name}" if names[key].kind == "slab" else name
+        hours = [wet_hours(t.times_s, t.core_rh[key]) for t in ensemble.traces]
+        out.append((f"{label} ({side}, {stage})" if alike else f"{label} ({side})", estimate(hours, "h")))
     return tuple(out)
 
 
-def _where(ensemble: Ensemble, key: str) -> str:
+def _where(ensemble: Ensemble, key: str) -> tuple[str, str]:
+    """Side of the object on which a piece first lies, and that stage's name."""
     for stage in ensemble.laid.stages:
         keys = [p.key for p in stage.pieces]
         if key in keys:
-            return "below" if keys.index(key) < stage.object_range[0] else "above"
-    return ""
-
-
+            return ("below" if keys.index(key) < stage.object_range[0] else "above"), stage.name
+    return "", ""

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import numpy as np
+
+import numpy as np
+
 from bibula.cards.model import PROPERTIES
 from bibula.forecast.draws import cards_used
 from bibula.forecast.ensemble import Ensemble, estimate
@@ -29,13 +33,11 @@ def budget(ensemble: Ensemble) -> tuple[LineItem, ...]:
     for trace in traces:
         total = 0.0
         for key, water in trace.layers.items():
-            held = water[water == water]
+            held = water[~np.isnan(water)]
             total += 1000.0 * float(held[-1] - held[0]) if key in trace.states else 0.0
         gained.append(total)
     out.append(LineItem("in the layers around it, more than at their start", _pm(estimate(gained)), "model"))
-    lost = [
-        1000.0 * float(t.passed_recto[-1] + t.passed_verso[-1]) - g for t, g in zip(traces, gained, strict=True)
-    ]
+    lost = [1000.0 * float(t.passed_recto[-1] + t.passed_verso[-1]) - g for t, g in zip(traces, gained, strict=True)]
     out.append(LineItem("to the air", _pm(estimate(lost)), "model"))
     return tuple(out)
 
@@ -48,12 +50,15 @@ def inputs(ensemble: Ensemble) -> tuple[LineItem, ...]:
     start = start_water(thing)
     rows = [
         LineItem("object", f"{thing.grammage_g_m2:g} g/m2, {thing.thickness_mm:g} mm, {thing.fibre}", "plan"),
-        LineItem("starting water", f"{start.value:.2f} ± {start.u:.2f} of dry mass ({thing.start.state})", start.origin),
+        LineItem(
+            "starting water", f"{start.value:.2f} ± {start.u:.2f} of dry mass ({thing.start.state})", start.origin
+        ),
         LineItem("dry mass", f"{1000 * laid.dry_kg_m2:.0f} g/m2", "grammage less air-dry water of its card"),
         LineItem(
             "room",
             f"{plan.room.temperature_c:g} ± {plan.room.u_temperature_k:g} °C, "
-            f"{plan.room.relative_humidity_percent:g} ± {plan.room.u_relative_humidity_percent:g} % RH, {plan.room.air} air",
+            f"{plan.room.relative_humidity_percent:g} ± {plan.room.u_relative_humidity_percent:g} % RH, "
+            f"{plan.room.air} air",
             plan.room.logger or "plan",
         ),
     ]
@@ -89,7 +94,7 @@ def _assumed_share(ensemble: Ensemble, name: str) -> bool:
 
 def citations(ensemble: Ensemble) -> tuple[str, ...]:
     """Keys of docs/references.bib that this forecast rests on."""
-    keys = {"Kosugi1996", "Mualem1976", "PhilipKnight1974", "ChiltonColburn1934", "SugarmanVitale1992"}
+    keys = {"Kosugi1996", "Mualem1976", "PhilipKnight1974", "ChiltonColburn1934", "Sugarman1992"}
     for name in cards_used(ensemble.laid):
         for value in ensemble.laid.cards[name].values.values():
             if value.origin == "published":

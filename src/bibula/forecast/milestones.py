@@ -17,6 +17,8 @@ SHEEN_KG_M2 = 1e-3
 RESTRAINT_WATER = 0.587
 """Water content at 63 % solids, where papers begin to cockle: 63 +/- 3 % (Sugarman1992)."""
 RESTRAINT_U = 0.04
+HUMIDIFIED = 0.02
+"""Rise of the mean water content (kg/kg) above its start that counts as damping. Assumed."""
 HANDLEABLE_WATER = 0.35
 STACK_RATE_PER_H = 0.002
 ROOM_WATER = 0.01
@@ -37,16 +39,17 @@ class Rule:
 
 RULES: tuple[Rule, ...] = (
     Rule("sheen_gone", "Sheen gone", "the film on the upper face holds less than 1 g/m2", "assumed"),
-    Rule("window_opens", "Restraint: not before", "the sheen has gone", "assumed"),
+    Rule("window_opens", "Restraint: not before", "the sheen has gone; after damping, at once", "assumed"),
     Rule(
         "window_closes",
         "Restraint: not after",
-        "mean water 0.59 of dry mass (63 % solids; small air-dried pieces of seven papers)",
+        "mean water 0.59 of dry mass (63 % solids; small air-dried pieces of seven papers); "
+        "damped to less than that: at once",
         "Sugarman1992",
     ),
     Rule("handleable", "Handleable", "no place in the object wetter than 0.35 of dry mass", "assumed"),
-    Rule("stack_balance", "In balance with its stack", "changes by less than 0.2 % of dry mass in an hour", "assumed"),
-    Rule("room_balance", "In balance with the room", "within 1 % of dry mass of the room's equilibrium", "assumed"),
+    Rule("balance_stack", "In balance with its stack", "changes by less than 0.2 % of dry mass in an hour", "assumed"),
+    Rule("balance_room", "In balance with the room", "within 1 % of dry mass of the room's equilibrium", "assumed"),
     Rule("target", "Target reached", "as the plan says", "the plan"),
     Rule("release", "Release", "in balance with the room, and the holding time has passed", "assumed"),
 )
@@ -76,11 +79,31 @@ def _between(times: Array, over: Array, i: int) -> float:
     return float(times[i - 1] + share * (times[i] - times[i - 1]))
 
 
+def drying_from(trace: Trace, dry_kg_m2: float) -> int:
+    """Row from which the object dries: the first, or its wettest where chamber, slab or paste first wetted it."""
+    peak = int(np.argmax(trace.water))
+    return peak if trace.water[peak] > trace.water[0] + HUMIDIFIED * dry_kg_m2 else 0
+
+
+def left_by(trace: Trace, dry_kg_m2: float) -> tuple[float, float]:
+    """Water (kg/m2) that has left by recto and by verso since the object began to dry; what came in counts as 0."""
+    start = drying_from(trace, dry_kg_m2)
+    recto, verso = (float(p[-1] - p[start]) for p in (trace.passed_recto, trace.passed_verso))
+    return max(recto, 0.0), max(verso, 0.0)
+
+
 def stack_balance(trace: Trace, dry_kg_m2: float) -> float:
-    """First time from which the object hardly changes for the rest of some stage (at least a quarter of an hour)."""
+    """First time from which the object hardly changes for the rest of some stage (at least a quarter of an hour).
+
+    Only from when it dries: a sheet in balance with a damp chamber is not meant.
+    """
     content = trace.water / dry_kg_m2
+    begin = drying_from(trace, dry_kg_m2)
     for stage in range(int(trace.stage.max()) + 1):
         inside = np.flatnonzero(trace.stage == stage)
+        inside = inside[inside >= begin]
+        if len(inside) < 2:
+            continue
         t, x = trace.times_s[inside], content[inside]
         gap = np.maximum(np.diff(t), 1e-9)
         rate = np.abs(np.diff(x)) / gap * 3600.0
@@ -96,20 +119,23 @@ def times_of(trace: Trace, dry_kg_m2: float, goal: Goal, holding_s: float) -> di
     t = trace.times_s
     content = trace.water / dry_kg_m2
     away = np.abs(content - trace.equilibrium)
-    sheen = first_below(t, trace.film_up, SHEEN_KG_M2)
+    begin = drying_from(trace, dry_kg_m2)
+    glossy = bool((trace.film_up > SHEEN_KG_M2).any())
+    sheen = first_below(t[begin:], trace.film_up[begin:], SHEEN_KG_M2) if glossy else float(t[0])
+    handleable = lasting_within(t, trace.wettest, HANDLEABLE_WATER)
     room = lasting_within(t, away, ROOM_WATER)
     target = {
         "balance": lambda: lasting_within(t, away, goal.value),
-        "handleable": lambda: first_below(t, trace.wettest, HANDLEABLE_WATER),
+        "handleable": lambda: handleable,
         "moisture": lambda: lasting_within(t, content, goal.value),
     }[goal.kind]()
     return {
         "sheen_gone": sheen,
-        "window_opens": sheen,
-        "window_closes": first_below(t, content, RESTRAINT_WATER),
-        "handleable": first_below(t, trace.wettest, HANDLEABLE_WATER),
-        "stack_balance": stack_balance(trace, dry_kg_m2),
-        "room_balance": room,
+        "window_opens": max(sheen, float(t[begin])),
+        "window_closes": first_below(t[begin:], content[begin:], RESTRAINT_WATER),
+        "handleable": handleable,
+        "balance_stack": stack_balance(trace, dry_kg_m2),
+        "balance_room": room,
         "target": target,
         "release": room + holding_s,
     }

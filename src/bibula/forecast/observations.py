@@ -23,8 +23,8 @@ ObservationKind = Literal["object weight", "absorbent weight", "witness weight",
 
 SEEN: dict[str, tuple[float, float, str]] = {
     "glossy": (1.6, 0.35, "assumed"),
-    "light matte": (1.33, 0.40, "SugarmanVitale1992"),
-    "onset of distortion": (0.587, 0.10, "SugarmanVitale1992"),
+    "light matte": (1.33, 0.40, "Sugarman1992"),
+    "onset of distortion": (0.587, 0.10, "Sugarman1992"),
     "white": (0.20, 0.08, "assumed"),
 }
 """Stage seen by eye -> water content (kg/kg) at which it begins, its standard uncertainty, its origin.
@@ -86,10 +86,11 @@ def _one(laid: LaidPlan, numbers: Numbers, trace: Trace, o: Observation) -> floa
     if o.kind in ("witness weight", "seen"):
         return _at(trace, o.time_s, trace.water) / laid.dry_kg_m2
     if o.kind == "surface temperature":
-        stage = laid.stages[int(np.interp(o.time_s, trace.times_s, trace.stage))]
+        index = int(np.interp(o.time_s, trace.times_s, trace.stage))
+        stage = laid.stages[index]
         room = stage.temperature_c
         if stage.weather is not None:
-            started = float(trace.times_s[trace.stage == laid.stages.index(stage)][0])
+            started = float(trace.times_s[trace.stage == index][0])
             room = float(np.interp(o.time_s - started, stage.weather[:, 0], stage.weather[:, 1]))
         return _at(trace, o.time_s, trace.surface_c) - (room + numbers.room_shift_k)
     key = layer_key(laid, o.layer)
@@ -104,11 +105,13 @@ def layer_key(laid: LaidPlan, name: str) -> str:
     Raises:
         InputError: no such layer, or more than one.
     """
-    found = []
+    found: list[str] = []
     for stage in laid.stages:
-        for piece in stage.pieces:
-            if piece.object_layer is None and name.lower() in (piece.key.lower(), piece.name.lower()):
-                found.append(piece.key)
+        found += [
+            piece.key
+            for piece in stage.pieces
+            if piece.object_layer is None and name.lower() in (piece.key.lower(), piece.name.lower())
+        ]
     keys = list(dict.fromkeys(found))
     known = ", ".join(dict.fromkeys(p.key for s in laid.stages for p in s.pieces if p.object_layer is None))
     if not keys:

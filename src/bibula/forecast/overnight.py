@@ -40,12 +40,16 @@ def answer(
     loaded = stage.load_pa > 0.0 or any(p.object_layer is None for p in stage.pieces[stage.object_range[1] :])
     if not loaded and (close.high_s is None or close.high_s > begins):
         doubts.append("the object lies free while it can still cockle: put it under restraint before leaving")
-    for use in used:
-        if use.stage == stage.name and use.near_full_s is not None:
-            doubts.append(f"{use.layer} may be near full: change it before leaving")
+    doubts += [
+        f"{use.layer} may be near full: change it before leaving"
+        for use in used
+        if use.stage == stage.name and use.near_full_s is not None
+    ]
     wet = [name for name, hours in mould if hours.high > MOULD_CAUTION_H]
     if wet:
-        doubts.append(f"the mould clock passes {MOULD_CAUTION_H:.0f} h for {', '.join(wet)}: let air to it, or change it")
+        doubts.append(
+            f"the mould clock passes {MOULD_CAUTION_H:.0f} h for {', '.join(wet)}: let air to it, or change it"
+        )
     when = f"from {_hours(begins)} on, in stage '{stage.name}'" if begins > 0 else f"in stage '{stage.name}'"
     if not doubts:
         return f"Yes, {when}: nothing falls due, no absorbent fills up, and the mould clock stays below its limit."

@@ -52,12 +52,10 @@ def section(stage: LaidStage, result: StageResult, row: int, time_s: float) -> S
             z = np.array([0.0, piece.thickness_m])
             layers.append(_layer(piece.name, piece.kind, bottom, top, z, np.zeros(2), np.zeros(2), False))
         bottom = top
-    return SectionPicture(time_s, stage.name, tuple(layers))
+    return SectionPicture(time_s, stage.name, tuple(layers), recto_up=stage.pieces[stage.object_range[0]].a_up)
 
 
 def _layer(
     name: str, kind: str, bottom: float, top: float, z: np.ndarray, fill: np.ndarray, water: np.ndarray, mine: bool
 ) -> LayerPicture:
     return LayerPicture(name, kind, bottom, top, bottom + z, fill[None, :], water[None, :], mine)
-
-

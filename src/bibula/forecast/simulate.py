@@ -9,11 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bibula.forecast.laying import LaidPlan, LaidStage
-from bibula.forecast.stacking import WET_START, Bench, Numbers, room_air, stack_stage
+from bibula.forecast.stacking import Bench, Numbers, room_air, stack_stage
 from bibula.formulas import moist_air
 from bibula.physics.integrate import Tolerance
 from bibula.physics.run import PieceState, StageResult, output_times, run_stage
-from bibula.physics.stack import film_at
+from bibula.physics.stack import Stack, film_at
 
 Array = NDArray[np.float64]
 
@@ -81,6 +81,8 @@ def simulate(
         laid: the resolved plan.
         numbers: this member's numbers.
         times: output times of every stage; plan_times(laid) by default.
+        tolerance: of the integrator.
+        tolerance: of the integrator.
         keep: if given, the full results of the stages are appended to it (for pictures).
 
     Raises:
@@ -93,36 +95,34 @@ def simulate(
     passed = {"recto": 0.0, "verso": 0.0}
     worst = [0.0, 0.0]
     clock = 0.0
+    equilibrium = 0.0
     for stage, at in zip(laid.stages, times, strict=True):
         stack, states = stack_stage(stage, bench)
         result = run_stage(stack, states, at, tolerance)
         if keep is not None:
             keep.append(result)
-        part = _object_part(stage, result, laid)
+        part = _object_part(stage, result)
         up_is_recto = stage.pieces[stage.object_range[0]].a_up
         for side, key in (("recto", "up" if up_is_recto else "down"), ("verso", "down" if up_is_recto else "up")):
             part[side] = passed[side] + part[key]
             passed[side] = float(part[side][-1])
         part["times"] = clock + at
         parts.append(part)
-        others.append(_absorbers(stage, result, bench))
+        others.append(_absorbers(stage, result))
         _take_up(stage, result, bench)
         worst = [max(a, b) for a, b in zip(worst, result.balances, strict=True)]
         clock += stage.duration_s
-    return _join(parts, others, times, bench, worst, equilibrium_content(laid, laid.stages[-1], bench))
+        equilibrium = equilibrium_content(laid, stage, stack, numbers)
+    return _join(parts, others, times, bench, worst, equilibrium)
 
 
-def equilibrium_content(laid: LaidPlan, stage: LaidStage, bench: Bench) -> float:
-    """Water content (kg/kg) at which the object is in balance with a stage's room, on the branch it comes by."""
-    t, rh = room_air(stage, bench.numbers)
+def equilibrium_content(laid: LaidPlan, stage: LaidStage, stack: Stack, numbers: Numbers) -> float:
+    """Water content (kg/kg) at which the object is in balance with a stage's room, on the branch it lies on there."""
+    t, rh = room_air(stage, numbers)
     suction = float(moist_air.suction_pa(min(rh, 0.9999), t))
-    dried = sum(x * m for x, m in zip(bench.numbers.water_content, laid.object_dry_kg_m2, strict=True)) / laid.dry_kg_m2
-    total = 0.0
-    for piece in stage.pieces:
-        if piece.object_layer is not None:
-            branch = bench.numbers.drying_share if dried > WET_START else 0.0
-            total += bench.material(piece, branch).water_at(suction) * piece.thickness_m
-    return total / laid.dry_kg_m2
+    mine = {p.key for p in stage.pieces if p.object_layer is not None}
+    held = sum(x.tables.water_at(suction) * x.thickness_m for x in stack.layers if x.key in mine)
+    return held / laid.dry_kg_m2
 
 
 def _take_up(stage: LaidStage, result: StageResult, bench: Bench) -> None:
@@ -133,7 +133,7 @@ def _take_up(stage: LaidStage, result: StageResult, bench: Bench) -> None:
             bench.states[piece.key] = state if piece.a_up else state.turned()
 
 
-def _object_part(stage: LaidStage, result: StageResult, laid: LaidPlan) -> dict[str, Array]:
+def _object_part(stage: LaidStage, result: StageResult) -> dict[str, Array]:
     first, last = stage.object_range
     pieces = stage.pieces[first:last]
     where = [result.stack.layer_slice(p.key) for p in pieces]
@@ -160,7 +160,7 @@ def _object_part(stage: LaidStage, result: StageResult, laid: LaidPlan) -> dict[
     }
 
 
-def _absorbers(stage: LaidStage, result: StageResult, bench: Bench) -> dict[str, tuple[Array, Array, Array]]:
+def _absorbers(stage: LaidStage, result: StageResult) -> dict[str, tuple[Array, Array, Array]]:
     out = {}
     first, _ = stage.object_range
     order = {p.key: i for i, p in enumerate(stage.pieces)}

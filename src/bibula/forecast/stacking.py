@@ -66,6 +66,8 @@ SUCTION_CONVECTION_W_M2K = 20.0
 """Air drawn through the sheet of a suction table, as a convective coefficient below it. Assumed."""
 FREE_WATER_KG_M2SPA = 1e-4
 """Conductance from standing water into a face lying in it: as good as none in the way. Assumed."""
+SOAKED_PA = 1500.0
+"""Suction of a soaked and drained piece: its pores are full, its free film has just gone. Assumed."""
 WET_START = 0.3
 """An object that starts above this water content comes down its drying branch."""
 
@@ -168,7 +170,11 @@ def _initial(piece: LaidPiece, layer: Layer, stage: LaidStage, numbers: Numbers)
         water = water_from_total(layer, piece.start_water_kg_m2)
     else:
         start = piece.start_rh if piece.start_rh is not None else rh
-        water = water_at_suction(layer, float(moist_air.suction_pa(min(start, 0.999), REFERENCE_TEMPERATURE_C)))
+        # 100 % stands for soaked: full of water, its film just gone
+        suction = (
+            SOAKED_PA if start >= 1.0 else float(moist_air.suction_pa(min(start, SOAKED_RH), REFERENCE_TEMPERATURE_C))
+        )
+        water = water_at_suction(layer, suction)
     return PieceState(water, np.full(nodes, t))
 
 
@@ -199,9 +205,7 @@ def stack_stage(stage: LaidStage, bench: Bench, gravity: float = 1.0) -> tuple[S
             state = _initial(piece, layer, stage, numbers)
             bench.states[piece.key] = state if piece.a_up else state.turned()
     branches = _branches(stage, solid, bench)
-    layers = tuple(
-        _layer(p, bench.material(p, b), film) for p, b, film in zip(solid, branches, films, strict=True)
-    )
+    layers = tuple(_layer(p, bench.material(p, b), film) for p, b, film in zip(solid, branches, films, strict=True))
     states = [bench.states[p.key] if p.a_up else bench.states[p.key].turned() for p in solid]
     contacts = _contacts(stage, bench)
     below, above = (boundary(side, stage, numbers) for side in (stage.below, stage.above))

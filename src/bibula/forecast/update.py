@@ -87,8 +87,15 @@ def update_forecast(
     """Correct the forecast of a plan by what was observed.
 
     Args:
-        plan, cards, members, seed, logger, executor, progress, made: as for make_forecast.
+        plan: the plan.
+        cards: cards by name.
         observed: at least one observation, within the plan's time.
+        members: size of the ensemble; it is run three times.
+        seed: of the ensemble.
+        logger: the room's log, as for make_forecast.
+        executor: as for make_forecast.
+        progress: as for make_forecast.
+        made: date and time to print, ISO.
 
     Raises:
         InputError: no observation, or one outside the plan's time.
@@ -127,7 +134,9 @@ def _check(laid: LaidPlan, observed: Sequence[Observation]) -> None:
                 "give times from the plan's start, or a longer last stage",
             )
         if not (np.isfinite(o.value) and o.u > 0.0):
-            raise InputError(f"observation {i} has no uncertainty above zero", "give u, the balance's repeatability say")
+            raise InputError(
+                f"observation {i} has no uncertainty above zero", "give u, the balance's repeatability say"
+            )
 
 
 def predictions(ensemble: Ensemble, observed: Sequence[Observation]) -> Array:
@@ -185,8 +194,9 @@ def assimilate(
         shaken = value + np.sqrt(PASSES) * u * rng.standard_normal(y.shape)
         moved = theta + (shaken - y) @ gain.T
         numbers = [from_vector(names, row, n) for row, n in zip(moved, current.numbers, strict=True)]
+        middle = from_vector(names, np.median(moved, axis=0), current.nominal_numbers)
         current = run_ensemble(
-            laid, starting_water(laid), len(numbers), prior.seed, executor, progress, numbers=numbers
+            laid, starting_water(laid), len(numbers), prior.seed, executor, progress, numbers, middle
         )
     return current
 
@@ -217,12 +227,12 @@ def coordinates(laid: LaidPlan, numbers: Numbers) -> tuple[Coordinate, ...]:
     """The numbers the observations may move."""
     out = []
     for name in numbers.cards:
-        for key, value in laid.cards[name].values.items():
-            if spread_of(key, value) > 0.0:
-                limits = PROPERTIES[key]
-                out.append(Coordinate(name, key, limits.spread == "lognormal", limits.low, limits.high))
-    for i in range(len(numbers.water_content)):
-        out.append(Coordinate("", f"water {i}", True, 0.01, 30.0))
+        out += [
+            Coordinate(name, key, PROPERTIES[key].spread == "lognormal", PROPERTIES[key].low, PROPERTIES[key].high)
+            for key, value in laid.cards[name].values.items()
+            if spread_of(key, value) > 0.0
+        ]
+    out += [Coordinate("", f"water {i}", True, 0.01, 30.0) for i in range(len(numbers.water_content))]
     out.append(Coordinate("", "room_shift_k", False, -15.0, 15.0))
     out.append(Coordinate("", "room_shift_rh", False, -0.6, 0.6))
     out.append(Coordinate("", "surface_factor", True, 0.05, 20.0))

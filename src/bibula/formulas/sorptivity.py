@@ -59,7 +59,13 @@ def _cut_at(initial: float, s: Array, w: Array, k: Array) -> tuple[Array, Array,
     return np.r_[initial, s[keep]], np.r_[w0, w[keep]], np.r_[k0, k[keep]]
 
 
-def sorptivity(suction_pa: Array, water_kg_m3: Array, conductivity_s: Array, initial_suction_pa: float) -> float:
+def sorptivity(
+    suction_pa: Array,
+    water_kg_m3: Array,
+    conductivity_s: Array,
+    initial_suction_pa: float,
+    tolerance: float = 1e-10,
+) -> float:
     """Capillary absorption coefficient A_w in kg/(m2 s^0.5) of a body at one suction touching free water.
 
     Args:
@@ -67,6 +73,7 @@ def sorptivity(suction_pa: Array, water_kg_m3: Array, conductivity_s: Array, ini
         water_kg_m3: shape (n,), never falling.
         conductivity_s: shape (n,), liquid conductivity K in kg/(m s Pa).
         initial_suction_pa: the state of the body before, inside the table.
+        tolerance: relative change of A_w squared at which the iteration is settled.
 
     The integrals are of second order in the row spacing: two thousand rows, evenly spaced in log
     suction, give five to six digits. The water gained is 0 where the table holds none.
@@ -86,10 +93,10 @@ def sorptivity(suction_pa: Array, water_kg_m3: Array, conductivity_s: Array, ini
     start = int(np.searchsorted(gained, 1e-13 * gained[-1], side="right")) - 1
     gained, steps = gained[start:], _potential_steps(s, k)[start:]
     gained[0] = 0.0
-    return float(np.sqrt(2.0 * _settle(gained, steps)))
+    return float(np.sqrt(2.0 * _settle(gained, steps, tolerance)))
 
 
-def _settle(gained: Array, steps: Array) -> float:
+def _settle(gained: Array, steps: Array, tolerance: float) -> float:
     """Iterate the flux-concentration relation; returns half the squared sorptivity."""
     flux = np.sqrt(gained / gained[-1])
     last = 0.0
@@ -100,13 +107,15 @@ def _settle(gained: Array, steps: Array) -> float:
             log = np.log(high / low)
             inverse = np.where(log < 1e-6, 2.0 / (low + high), log / (high - low))
         inverse[0] = 0.0  # infinite at the front, but it always meets gained = 0
-        mass = np.r_[0.0, np.cumsum(0.5 * (ratio[:-1] + ratio[1:]) * steps)]
-        reach = np.r_[np.cumsum((inverse * steps)[::-1])[::-1], 0.0]
+        mass = np.zeros_like(gained)
+        np.cumsum(0.5 * (ratio[:-1] + ratio[1:]) * steps, out=mass[1:])
+        reach = np.zeros_like(gained)
+        reach[:-1] = np.cumsum((inverse * steps)[::-1])[::-1]
         half_square = float(mass[-1])
         if half_square <= 0.0:
             return 0.0
         flux = np.maximum((gained * reach + mass) / half_square, 0.0)
-        if abs(half_square - last) <= 1e-10 * half_square:
+        if abs(half_square - last) <= tolerance * half_square:
             return half_square
         last = half_square
     raise ValidityError("the absorption integral does not settle for these material functions", "check their columns")
@@ -118,13 +127,14 @@ def conductivity_scale(
     water_kg_m3: Array,
     relative_conductivity: Array,
     initial_suction_pa: float,
+    tolerance: float = 1e-10,
 ) -> float:
     """Factor in s by which a relative conductivity must be multiplied to drink with a measured A_w.
 
     Exact, since A_w grows with the square root of the conductivity. Arguments as in `sorptivity`.
     """
     require(target_absorption_kg_m2s05, 0.0, 1e3, "A_w", "kg/(m2 s^0.5)")
-    unit = sorptivity(suction_pa, water_kg_m3, relative_conductivity, initial_suction_pa)
+    unit = sorptivity(suction_pa, water_kg_m3, relative_conductivity, initial_suction_pa, tolerance)
     if unit <= 0.0:
         raise InputError("the material functions take up no water", "check the water and conductivity columns")
     return (target_absorption_kg_m2s05 / unit) ** 2

@@ -33,7 +33,7 @@ _PLAIN = {
     mark: re.compile(rf"\s*[+-]?(?:\d+(?:{re.escape(mark)}\d+)?|{re.escape(mark)}\d+)(?:[eE][+-]?\d+)?\s*", re.ASCII)
     for mark in ".,"
 }
-_SIMPLE = re.compile(r"\s*[+-]?(\d+)([.,])(\d+)\s*")
+_SIMPLE = re.compile(r"\s*[+-]?(\d+[.,]\d+)\s*")
 _CELL = re.compile(
     rf"^(?P<before>[^\d.,+\-\u2212]*)(?P<sign>[+\-\u2212]?)[{_SPACES}]*"
     rf"(?P<body>(?:\d[\d.,'\u2019{_SPACES}]*)?\d|[.,]\d+)"
@@ -179,10 +179,7 @@ def evidence(cells: Sequence[Raw]) -> dict[str, int]:
             continue
         simple = _SIMPLE.fullmatch(cell)
         if simple:
-            before, mark, after = simple.groups()
-            key = "?" + mark if len(after) == 3 and len(before) <= 3 and before[0] != "0" else mark
-            if key not in found:
-                found[key] = row
+            found.setdefault(marks_of(simple[1]), row)
             continue
         parts = take_apart(cell)
         if parts is None:

@@ -27,7 +27,7 @@ _GLUE = (
     (re.compile(r"(?<=g)[ \t]+(?=[SD](?:[ \t]|$))|(?<=[\s]S)[ \t]+(?=D(?:[ \t]|$))"), _NBSP),
     (re.compile(r"[ \t]+(?=[\[(][^\])]*[\])])"), _NBSP),
     (re.compile(r"[ \t]+/[ \t]+"), f"{_NBSP}/{_NBSP}"),
-    (re.compile(r"(?<=^T)[ \t]+(?=\d)|(?<=^TARE)[ \t:=]+(?=[\d+-])|(?<=^tare)[ \t:=]+(?=[\d+-])"), _NBSP),
+    (re.compile(r"(?<=^T)[ \t]+(?=\d)|(?<=^TAR[EA])[ \t]*[:=]?[ \t]*(?=[\d+-])", re.IGNORECASE), _NBSP),
 )
 
 Row = tuple[int, list[str]]

@@ -23,6 +23,7 @@ from bibula.intake.workbook import cell_name, is_workbook, workbook_rows
 from bibula.quantities.errors import InputError, Place
 
 _KEY = re.compile(r"^[#%/;\s]*(?P<key>[^\W\d][\w .()%°/²^-]{0,59}?)\s*[:=]\s*(?P<value>\S.*)$")
+_TARE_CELLS = 2
 
 
 @dataclass(frozen=True, eq=False)
@@ -149,7 +150,8 @@ def _without_tares(rows: Sequence[tuple[int, list[Raw]]]) -> tuple[list[tuple[in
     for line, cells in rows:
         first = next((cell for cell in cells if not isinstance(cell, str) or cell), "")
         if isinstance(first, str) and first[:1] in "TtPp":
-            text = " ".join(str(cell) for cell in cells if not isinstance(cell, str) or cell.strip())
+            filled = [str(cell) for cell in cells if not isinstance(cell, str) or cell.strip()]
+            text = " ".join(filled) if len(filled) <= _TARE_CELLS else ""
             match = TARE.match(text)
             if match and (not match["short"] or not match["rest"] or re.search(r"\d\s*[mk]?g\b", match["rest"])):
                 tares.append((line, text))

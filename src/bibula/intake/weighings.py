@@ -240,7 +240,10 @@ def _status_column(table: Table, options: Options) -> int | None:
     if options.status_column is not None:
         return find_column(table, options.status_column, "status_column")
     found = fitting(table, "status")
-    return found[0] if len(found) == 1 else None
+    if len(found) != 1:
+        return None
+    words = {str(cell).strip().upper() for cell in table.columns[found[0]]} - {""}
+    return found[0] if words & UNSTEADY or words <= STEADY else None
 
 
 def _times(

@@ -6,7 +6,7 @@ import contextlib
 import io
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,7 +16,7 @@ from bibula.physics.stack import ZERO_SUCTION, StackArrays
 from bibula.quantities.errors import BalanceError
 
 Array = NDArray[np.float64]
-Method = Literal["cvode", "lsoda", "bdf"]
+Method = Literal["cvode", "official", "lsoda", "bdf"]
 
 MAX_STEPS = 5_000
 """Per output time. A run that needs more is tried again another way (see `integrate`)."""
@@ -71,10 +71,11 @@ def integrate(
     atol = _absolute(arrays, tolerance)
     attempts: list[Callable[[], Array]] = {
         "cvode": [
-            lambda: _cvode(arrays, start, times_s, tolerance.relative, atol, 5),
-            lambda: _cvode(arrays, start, times_s, tolerance.relative, atol, 2),
+            lambda: _quickest(arrays, start, times_s, tolerance.relative, atol),
+            lambda: official(arrays, start, times_s, tolerance.relative, atol, 2),
             lambda: _lsoda(arrays, start, times_s, tolerance.relative, atol),
         ],
+        "official": [lambda: official(arrays, start, times_s, tolerance.relative, atol)],
         "lsoda": [lambda: _lsoda(arrays, start, times_s, tolerance.relative, atol)],
         "bdf": [lambda: _bdf(arrays, start, times_s, tolerance.relative, atol)],
     }[chosen]
@@ -90,7 +91,16 @@ def integrate(
     raise BalanceError("the computation stopped before its end", "report this plan: it is a defect of Bibula")
 
 
-def _cvode(arrays: StackArrays, start: Array, times_s: Array, rtol: float, atol: Array, order: int) -> Array:
+def _quickest(arrays: StackArrays, start: Array, times_s: Array, rtol: float, atol: Array) -> Array:
+    from bibula.physics import direct
+
+    if direct.usable():
+        return direct.solve(arrays, start, times_s, rtol, atol)
+    return official(arrays, start, times_s, rtol, atol)
+
+
+def official(arrays: StackArrays, start: Array, times_s: Array, rtol: float, atol: Array, order: int = 5) -> Array:
+    """CVODE through its wheel's own interface; raises BalanceError where it stops."""
     from sksundae.cvode import CVODE
 
     size = start.shape[0]
@@ -168,7 +178,8 @@ def _bdf(arrays: StackArrays, start: Array, times_s: Array, rtol: float, atol: A
 
     size = start.shape[0]
     offsets = list(range(-kernel.BAND, kernel.BAND + 1))
-    pattern = diags([np.ones(size - abs(o)) for o in offsets], offsets)
+    bands: Any = [np.ones(size - abs(o)) for o in offsets]
+    pattern: Any = diags(bands, offsets)
     solution = solve_ivp(
         _python_rhs(arrays, size),
         (times_s[0], times_s[-1]),

@@ -1,3 +1,4 @@
+# mypy: disable-error-code="no-any-return"
 """The compiled right-hand side of the coupled heat and moisture balance, and its banded Jacobian.
 
 Unknowns, in order, for a stack of n nodes from the table up:
@@ -9,10 +10,18 @@ crossed the boundaries (positive outward), so every run carries its own ledger.
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from bibula.physics.compiled import compiled
+
+if TYPE_CHECKING:
+    from bibula.physics.stack import StackArrays
+
+Array = NDArray[np.float64]
+Indices = NDArray[np.int64]
 
 BAND = 3
 """Lower and upper bandwidth of the Jacobian."""
@@ -35,7 +44,7 @@ F_INVERSE_DZ, F_LIQUID, F_BRIDGE, F_VAPOUR, F_HEAT, F_GRAVITY, F_CONTACT = 0, 1,
 
 
 @compiled
-def locate(table, row, hint, value):  # type: ignore[no-untyped-def]
+def locate(table: Array, row: int, hint: int, value: float) -> int:
     """Interval of the falling table[row] that holds `value`, starting the search at `hint`."""
     last = table.shape[1] - 2
     k = min(max(hint, 0), last)
@@ -65,7 +74,7 @@ def locate(table, row, hint, value):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def weather(series, t, out):  # type: ignore[no-untyped-def]
+def weather(series: Array, t: float, out: Array) -> None:
     """Temperature, vapour pressure and coefficient scale of one boundary at time t, linear between its times."""
     n = series.shape[0]
     low, high, f = 0, 0, 0.0
@@ -85,7 +94,7 @@ def weather(series, t, out):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def log_saturation(table, temperature_c):  # type: ignore[no-untyped-def]
+def log_saturation(table: Array, temperature_c: float) -> float:
     """ln of the saturation pressure by cubic Hermite on a 1 K table; linear outside it."""
     last = table.shape[0] - 2
     x = temperature_c - table[0, 0]
@@ -101,7 +110,9 @@ def log_saturation(table, temperature_c):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def inverse_lookup(water_table, u_slope, i, k, water, u_low, u_step):  # type: ignore[no-untyped-def]
+def inverse_lookup(
+    water_table: Array, u_slope: Array, i: int, k: int, water: float, u_low: float, u_step: float
+) -> float:
     """u of node i from its water in interval k: monotone cubic inside the table, straight outside it."""
     first, span = water_table[i, k], water_table[i, k + 1] - water_table[i, k]
     f = (water - first) / span
@@ -115,9 +126,18 @@ def inverse_lookup(water_table, u_slope, i, k, water, u_low, u_step):  # type: i
 
 
 @compiled
-def node_states(  # type: ignore[no-untyped-def]
-    y, water_table, u_slope, hint, material, heat_capacity, tables, saturation, constants, state
-):
+def node_states(
+    y: Array,
+    water_table: Array,
+    u_slope: Array,
+    hint: Indices,
+    material: Indices,
+    heat_capacity: Array,
+    tables: Array,
+    saturation: Array,
+    constants: Array,
+    state: Array,
+) -> None:
     """Fill state[i] = suction, temperature, vapour pressure, potential, conductivity, vapour, heat of every node.
 
     Plain arrays, no row views: reference counting of views costs more than the arithmetic.
@@ -150,7 +170,7 @@ def node_states(  # type: ignore[no-untyped-def]
 
 
 @compiled
-def inner_flows(dy, state, face, t_zero):  # type: ignore[no-untyped-def]
+def inner_flows(dy: Array, state: Array, face: Array, t_zero: float) -> None:
     """Subtract and add the water (kg/(m2 s)) and enthalpy (W/m2) that flow upward between neighbouring nodes."""
     for i in range(state.shape[0] - 1):
         t_low, t_high = state[i, 1], state[i + 1, 1]
@@ -158,7 +178,9 @@ def inner_flows(dy, state, face, t_zero):  # type: ignore[no-untyped-def]
             bridge = face[i, F_BRIDGE]
             liquid = 0.0
             if face[i, F_LIQUID] > 0.0:
-                liquid = face[i, F_LIQUID] * bridge * (math.atan(state[i + 1, 0] / bridge) - math.atan(state[i, 0] / bridge))
+                liquid = (
+                    face[i, F_LIQUID] * bridge * (math.atan(state[i + 1, 0] / bridge) - math.atan(state[i, 0] / bridge))
+                )
             vapour = face[i, F_VAPOUR] * (state[i, 2] - state[i + 1, 2])
             enthalpy = face[i, F_HEAT] * (t_low - t_high)
         else:
@@ -178,7 +200,9 @@ def inner_flows(dy, state, face, t_zero):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def outer_flow(dy, ledger, node, boundary, side, air, state, i, t_zero):  # type: ignore[no-untyped-def]
+def outer_flow(
+    dy: Array, ledger: int, node: int, boundary: Array, side: int, air: Array, state: Array, i: int, t_zero: float
+) -> None:
     """Take what leaves outward through a boundary from node i (unknowns at `node`) into the ledger's unknowns."""
     suction, temperature, pressure = state[i, 0], state[i, 1], state[i, 2]
     vapour = boundary[side, B_VAPOUR] * air[2] * (pressure - air[1])
@@ -187,7 +211,11 @@ def outer_flow(dy, ledger, node, boundary, side, air, state, i, t_zero):  # type
     enthalpy = boundary[side, B_HEAT] * air[2] * (temperature - air[0])
     if boundary[side, B_LIQUID] > 0.0:
         bridge = boundary[side, B_BRIDGE]
-        liquid = boundary[side, B_LIQUID] * bridge * (math.atan(boundary[side, B_SUCTION] / bridge) - math.atan(suction / bridge))
+        liquid = (
+            boundary[side, B_LIQUID]
+            * bridge
+            * (math.atan(boundary[side, B_SUCTION] / bridge) - math.atan(suction / bridge))
+        )
         t_liquid = temperature if liquid > 0.0 else boundary[side, B_TEMP]
         enthalpy += liquid * WATER_HEAT_J_KGK * (t_liquid - t_zero)
     enthalpy += vapour * (LATENT_AT_0C_J_KG - LATENT_SLOPE_J_KGK * t_from + WATER_HEAT_J_KGK * (t_from - t_zero))
@@ -197,7 +225,7 @@ def outer_flow(dy, ledger, node, boundary, side, air, state, i, t_zero):  # type
 
 
 @compiled
-def right_hand_side(t, y, dy, p):  # type: ignore[no-untyped-def]
+def right_hand_side(t: float, y: Array, dy: Array, p: StackArrays) -> None:
     """dy/dt of the whole stack; `p` is a StackArrays tuple (see stack.py). Gains and losses cancel exactly."""
     n = p.material.shape[0]
     t_zero = p.constants[C_T_ZERO]
@@ -214,7 +242,7 @@ def right_hand_side(t, y, dy, p):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def jacobian(t, y, dy, full, p):  # type: ignore[no-untyped-def]
+def jacobian(t: float, y: Array, dy: Array, full: Array, p: StackArrays) -> None:
     """Banded Jacobian by coloured differences, written into the dense template `full` (only the band)."""
     size = y.shape[0]
     trial, change = p.work[W_TRIAL], p.work[W_CHANGE]
@@ -240,7 +268,7 @@ def jacobian(t, y, dy, full, p):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def all_states(ys, p, out):  # type: ignore[no-untyped-def]
+def all_states(ys: Array, p: StackArrays, out: Array) -> None:
     """Node states at every output row of `ys`: out[row, node] = the seven columns of node_states."""
     for row in range(ys.shape[0]):
         node_states(
@@ -249,7 +277,7 @@ def all_states(ys, p, out):  # type: ignore[no-untyped-def]
         )  # fmt: skip
 
 
-def saturation_table(low_c: int, high_c: int) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
+def saturation_table(low_c: int, high_c: int) -> Array:
     """Rows of temperature, ln p_sat and its slope per K, for log_saturation."""
     from bibula.formulas.moist_air import saturation_pressure_pa
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,6 +27,8 @@ U_LOW, U_HIGH, U_POINTS = -8.0, 18.2, 384
 REFERENCE_TEMPERATURE_C = 20.0
 WET_SLOPE_SHARE = 0.03
 """Share of capacity that is not lognormal but s_med/(s_med + s): capacity never vanishes at the wet end. Assumed."""
+SCALE_TOLERANCE = 1e-7
+"""Of the iteration that scales K to the measured A_w."""
 CONDUCTIVITY_PER_WATER = 0.6e-3
 """Rise of thermal conductivity per kg/m3 of water, W/(m K) per kg/m3: that of water itself, in parallel. Assumed."""
 
@@ -169,6 +172,27 @@ def pore_material(material: PoreMaterial, branch: float = 0.0) -> MaterialTables
             f"capacity {m.capacity_kg_m3:.4g} kg/m3 is less than the isotherm holds at saturation, {one:.4g} kg/m3",
             "measure the capacity again, or lower the isotherm",
         )
+    water, slope = _held(m, branch)
+    sorbed, _ = _sorbed(m, S_GRID, m.drying_sorption_ratio**branch)
+    pore = m.capacity_kg_m3 - one
+    conductivity, potential = _liquid(m, m.median_suction_pa * m.drying_suction_ratio**branch)
+    open_share = 1.0 - (1 - 1e-3) * np.clip((water - sorbed) / max(pore, 1e-9), 0.0, 1.0) if pore > 0 else 1.0
+    delta = moist_air.delta_air_s(REFERENCE_TEMPERATURE_C) / m.vapour_resistance
+    return MaterialTables(
+        water=water,
+        water_slope=slope,
+        conductivity=conductivity,
+        potential=potential,
+        vapour=np.broadcast_to(delta * open_share, S_GRID.shape).copy(),
+        heat=m.conductivity_w_mk + CONDUCTIVITY_PER_WATER * np.clip(water, 0.0, None),
+        heat_capacity=m.density_kg_m3 * m.heat_capacity_j_kgk,
+        capacity=m.capacity_kg_m3,
+    )
+
+
+def _held(m: PoreMaterial, branch: float) -> tuple[Array, Array]:
+    """Water on the grid and its slope per u, on a branch."""
+    one = float(_sorbed(m, np.zeros(1), 1.0)[0][0])
     ratio_s = m.drying_suction_ratio**branch
     ratio_w = m.drying_sorption_ratio**branch
     median = m.median_suction_pa * ratio_s
@@ -186,38 +210,28 @@ def pore_material(material: PoreMaterial, branch: float = 0.0) -> MaterialTables
     trace = 1e-7 * bulk
     water = sorbed + pore * ((1 - share) * lognormal + share * tail) + trace * (np.arcsinh(0.0) - U_GRID)
     slope = (sorbed_slope + pore * ((1 - share) * slope_lognormal + share * slope_tail)) * DS_DU - trace
-    conductivity, potential = _liquid(m, median, water, branch)
-    open_share = 1.0 - (1 - 1e-3) * np.clip((water - sorbed) / max(pore, 1e-9), 0.0, 1.0) if pore > 0 else 1.0
-    delta = moist_air.delta_air_s(REFERENCE_TEMPERATURE_C) / m.vapour_resistance
-    return MaterialTables(
-        water=water,
-        water_slope=slope,
-        conductivity=conductivity,
-        potential=potential,
-        vapour=np.broadcast_to(delta * open_share, S_GRID.shape).copy(),
-        heat=m.conductivity_w_mk + CONDUCTIVITY_PER_WATER * np.clip(water, 0.0, None),
-        heat_capacity=m.density_kg_m3 * m.heat_capacity_j_kgk,
-        capacity=m.capacity_kg_m3,
-    )
+    return water, slope
 
 
-def _liquid(m: PoreMaterial, median: float, water: Array, branch: float) -> tuple[Array, Array]:
+def _liquid(m: PoreMaterial, median: float) -> tuple[Array, Array]:
     """Conductivity and Kirchhoff potential, scaled so that uptake from air-dry gives the measured A_w."""
     if m.absorption_kg_m2s05 <= 0.0 or m.capacity_kg_m3 <= 0.0:
         return np.zeros(U_POINTS), np.zeros(U_POINTS)
     sigma = m.suction_spread
     relative = pores.lognormal_conductivity(np.maximum(S_GRID, 1e-9), median, sigma)
     mid = pores.lognormal_conductivity(np.maximum(_MID_S, 1e-9).ravel(), median, sigma).reshape(_MID_S.shape)
-    if branch != 0.0:
-        # K0 belongs to the material, not to the branch: it is set by uptake, on the wetting branch
-        wetting = pore_material(m, 0.0)
-        wet_relative = float(pores.lognormal_conductivity(1e-9, m.median_suction_pa, sigma))
-        k0 = float(wetting.conductivity[0]) / wet_relative
-        return k0 * relative, k0 * kirchhoff(mid)
+    k0 = _conductivity_at_saturation(m)
+    return k0 * relative, k0 * kirchhoff(mid)
+
+
+@lru_cache(maxsize=512)
+def _conductivity_at_saturation(m: PoreMaterial) -> float:
+    """K0: it belongs to the material, not to a branch, and is set by uptake from air-dry on the wetting branch."""
     start = float(moist_air.suction_pa(0.5, REFERENCE_TEMPERATURE_C))
     use = (S_GRID > 0.0) & (start * 1.2 >= S_GRID)
+    water, _ = _held(m, 0.0)
+    relative = pores.lognormal_conductivity(S_GRID[use], m.median_suction_pa, m.suction_spread)
     suction = np.append(S_GRID[use][::-1], 0.0)
     held = np.append(water[use][::-1], m.capacity_kg_m3)
-    k = np.append(relative[use][::-1], 1.0)
-    k0 = conductivity_scale(m.absorption_kg_m2s05, suction, held, k, start)
-    return k0 * relative, k0 * kirchhoff(mid)
+    k = np.append(np.asarray(relative)[::-1], 1.0)
+    return float(conductivity_scale(m.absorption_kg_m2s05, suction, held, k, start, SCALE_TOLERANCE))

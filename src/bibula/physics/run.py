@@ -72,11 +72,11 @@ class StageResult:
     def relative_humidity(self) -> Array:
         """Equilibrium relative humidity of every node, share of 1, shape (m, nodes)."""
         kelvin = self.stack.arrays.constants[kernel.C_KELVIN] * (self.temperature + 273.15)
-        return np.exp(-np.maximum(self.suction, 0.0) / kelvin)
+        return np.asarray(np.exp(-np.maximum(self.suction, 0.0) / kelvin))
 
     def layer_water(self, key: str) -> Array:
         """Water of one layer with its films, kg/m2, shape (m,)."""
-        return self.water[:, self.stack.layer_slice(key)].sum(axis=1)
+        return np.asarray(self.water[:, self.stack.layer_slice(key)].sum(axis=1))
 
     @property
     def out_below(self) -> Array:
@@ -92,13 +92,13 @@ class StageResult:
         """Water that has left a layer by its lower face since the stage's start, kg/m2, shape (m,)."""
         where = self.stack.layer_slice(key)
         below = self.water[:, : where.start].sum(axis=1)
-        return below - below[0] + self.out_below - self.out_below[0]
+        return np.asarray(below - below[0] + self.out_below - self.out_below[0])
 
     def passed_up(self, key: str) -> Array:
         """Water that has left a layer by its upper face since the stage's start, kg/m2, shape (m,)."""
         where = self.stack.layer_slice(key)
         above = self.water[:, where.stop :].sum(axis=1)
-        return above - above[0] + self.out_above - self.out_above[0]
+        return np.asarray(above - above[0] + self.out_above - self.out_above[0])
 
     def piece(self, key: str, row: int = -1) -> PieceState:
         """What a layer carries at one output time."""
@@ -148,6 +148,8 @@ def run_stage(
         stack: layers, contacts, boundaries.
         pieces: state of every layer, by key or in order.
         times_s: output times from 0; the last one is the stage's end.
+        tolerance: of the integrator; its defaults where None.
+        method: which integrator; the quickest that is usable where None.
 
     Raises:
         ValidityError: frost, or a room outside 5 to 100 % RH.

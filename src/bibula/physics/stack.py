@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -135,7 +136,7 @@ class Stack:
         if len(self.contacts) != len(self.layers) - 1:
             raise ValidityError("a stack needs one contact between every two layers")
         starts = np.cumsum([0] + [layer.intervals + 1 for layer in self.layers])
-        object.__setattr__(self, "slices", tuple(slice(int(a), int(b)) for a, b in zip(starts, starts[1:], strict=False)))
+        object.__setattr__(self, "slices", tuple(slice(int(a), int(b)) for a, b in pairwise(starts)))
         object.__setattr__(self, "arrays", _assemble(self))
 
     @property
@@ -205,7 +206,7 @@ def monotone_inverse_slope(water: Array, slope: Array) -> Array:
     left = np.concatenate([secant[:, :1], secant], axis=1)
     right = np.concatenate([secant, secant[:, -1:]], axis=1)
     limit = 3.0 * np.maximum(left, right)  # the smaller magnitude of the two, negative
-    return np.maximum(inverse, limit)
+    return np.asarray(np.maximum(inverse, limit))
 
 
 def _assemble(stack: Stack) -> StackArrays:
@@ -234,7 +235,13 @@ def _assemble(stack: Stack) -> StackArrays:
         above_weather=np.ascontiguousarray(stack.above.weather, dtype=float),
         saturation=_saturation(),
         constants=np.array(
-            [U_LOW, U_GRID[1] - U_GRID[0], SUCTION_SCALE_PA, moist_air.RHO_WATER * moist_air.R_V, stack.temperature_zero_c]
+            [
+                U_LOW,
+                U_GRID[1] - U_GRID[0],
+                SUCTION_SCALE_PA,
+                moist_air.RHO_WATER * moist_air.R_V,
+                stack.temperature_zero_c,
+            ]
         ),
         state=np.zeros((n, 7)),
         air=np.zeros(3),
@@ -313,4 +320,4 @@ def water_from_total(layer: Layer, total_kg_m2: float) -> Array:
         )
     u = brentq(excess, U_LOW, float(U_GRID[-1]), xtol=1e-13)
     water = water_at_suction(layer, SUCTION_SCALE_PA * float(np.sinh(u)))
-    return water * (total_kg_m2 / water.sum())
+    return np.asarray(water * (total_kg_m2 / water.sum()))

@@ -37,7 +37,6 @@ def parse_plan(text: str, file: str = "plan") -> Plan:
     Raises:
         InputError: one sentence with line, column and field of the first mistake.
     """
-    text = text.replace("\r\n", "\n")
     data = parse_toml(text, file)
     try:
         return Plan.model_validate(data, context={"file": True})

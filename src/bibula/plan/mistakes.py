@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 import re
+from collections.abc import Callable
 from typing import Any, TypeVar
 
 from pydantic import BaseModel, ValidationError
@@ -14,6 +15,7 @@ from bibula.quantities.errors import InputError, Place
 from bibula.quantities.toml_places import place_of
 
 Path = tuple[str | int, ...]
+Schema = Callable[[], dict[str, Any]]
 _UNITS = {"kg": "kg", "g": "g", "m2": "m2", "m": "m", "mm": "mm", "c": "C", "pa": "Pa", "kpa": "kPa", "percent": "%"}
 
 _LIST = ("a list", "put it in square brackets, or use [[...]]")
@@ -55,9 +57,9 @@ def _in_file(loc: tuple[int | str, ...], data: Any) -> Path:
     return tuple(path)
 
 
-def _known_keys(path: Path) -> list[str]:
+def _known_keys(path: Path, of: Schema) -> list[str]:
     """The keys the schema allows in the table at a path."""
-    schema = plan_schema()
+    schema = of()
 
     def open_up(node: dict[str, Any]) -> list[dict[str, Any]]:
         if "$ref" in node:
@@ -90,13 +92,13 @@ def _number_mend(path: Path) -> str:
     return f"write a plain number; the unit, {unit}, is already in the key" if unit else "write a plain number"
 
 
-def _sentence(error: ErrorDetails, path: Path) -> tuple[str, str]:
+def _sentence(error: ErrorDetails, path: Path, schema: Schema = plan_schema) -> tuple[str, str]:
     kind, given, last = error["type"], error.get("input"), str(path[-1]) if path else ""
     context = error.get("ctx", {})
     if kind == "plan":
         return str(context["what"]), str(context["mend"])
     if kind == "extra_forbidden":
-        return f"the key '{last}' is not known here", _nearest(last, _known_keys(path[:-1]))
+        return f"the key '{last}' is not known here", _nearest(last, _known_keys(path[:-1], schema))
     if kind == "literal_error":
         known = re.findall(r"'([^']*)'", str(context.get("expected", "")))
         return f"'{given}' is not a choice for {last}", f"choose one of {', '.join(known) or context.get('expected')}"
@@ -108,9 +110,9 @@ def _sentence(error: ErrorDetails, path: Path) -> tuple[str, str]:
     return error["msg"][:1].lower() + error["msg"][1:], ""
 
 
-def _meant(path: Path) -> list[Path]:
+def _meant(path: Path, schema: Schema) -> list[Path]:
     """The key a misspelt key was probably meant to be; the same table then misses it only in name."""
-    close = difflib.get_close_matches(str(path[-1]), _known_keys(path[:-1]), n=1, cutoff=0.5)
+    close = difflib.get_close_matches(str(path[-1]), _known_keys(path[:-1], schema), n=1, cutoff=0.5)
     return [(*path[:-1], word) for word in close]
 
 
@@ -125,17 +127,27 @@ def _full_path(error: ErrorDetails, data: Any) -> Path:
     return (*path, *extra)
 
 
-def plan_mistake(bad: ValidationError, text: str, data: Any, file: str) -> InputError:
-    """The first mistake of a file (by line) as an InputError; it says how many more there are."""
+def plan_mistake(
+    bad: ValidationError, text: str, data: Any, file: str, schema: Schema = plan_schema
+) -> InputError:
+    """The first mistake of a file (by line) as an InputError; it says how many more there are.
+
+    Args:
+        bad: what pydantic found.
+        text: the file's text.
+        data: its tables.
+        file: its name.
+        schema: makes the JSON Schema of the file, for the names of known keys.
+    """
     found: list[tuple[tuple[int, int], Path, ErrorDetails]] = []
     for error in bad.errors(include_url=False):
         path = _full_path(error, data)
         found.append((place_of(text, [str(x) for x in path]), path, error))
-    meant = {x for _, path, error in found if error["type"] == "extra_forbidden" for x in _meant(path)}
+    meant = {x for _, path, error in found if error["type"] == "extra_forbidden" for x in _meant(path, schema)}
     found = [x for x in found if x[2]["type"] != "missing" or x[1] not in meant]
     found.sort(key=lambda x: x[0])
     (line, column), path, error = found[0]
-    what, mend = _sentence(error, path)
+    what, mend = _sentence(error, path, schema)
     if len(found) > 1:
         others = len(found) - 1
         what = f"{what} (and {others} more mistake{'s' if others > 1 else ''} in this file)"

@@ -36,7 +36,7 @@ def render_pdf(forecast: Forecast, units: str = "metric") -> bytes:
         InputError: `units` is neither "metric" nor "inch", or a text holds a sign the fonts do not have.
     """
     chosen = check_units(units)
-    data: dict[str, Any] = contents(forecast, chosen).as_data()
+    data: dict[str, Any] = _unbroken(contents(forecast, chosen).as_data())
     drawn = charts(forecast, chosen)
     section = draw_section(forecast, PRINT_PX, chosen, for_page=False)
     data["section"] = {"svg": section, "alt": describe(forecast, chosen)} if section else None
@@ -54,6 +54,15 @@ def render_pdf(forecast: Forecast, units: str = "metric") -> bytes:
 def _with_charts(data: dict[str, Any], drawn: Sequence[Chart], sizes: Sequence[Size]) -> dict[str, Any]:
     figures = [{"svg": draw(chart, size), "alt": chart.alt} for chart, size in zip(drawn, sizes, strict=True)]
     return {**data, "figures": figures, "tight": sizes is TIGHT}
+
+
+def _unbroken(data: Any) -> Any:
+    """The same data with numbers and their units on one line: a no-break space between them."""
+    if isinstance(data, str):
+        return re.sub(r"(?<=[0-9]) (?=(%|g/m²|min|h|s|days|mm|in|kPa|°C|°F)(?![A-Za-z]))", "\u00a0", data)
+    if isinstance(data, dict):
+        return {key: _unbroken(value) for key, value in data.items()}
+    return [_unbroken(value) for value in data] if isinstance(data, list | tuple) else data
 
 
 def made_at(made: str) -> datetime:

@@ -252,6 +252,32 @@ def profile_costly(residuals: Residuals, found: CostlyFit, name: str, level: flo
     return ProfileInterval(name, result[name], ends[0], ends[1], level, tuple(notes))
 
 
+def profile_moments(residuals: Residuals, found: CostlyFit, name: str) -> tuple[float, float]:
+    """Mean and standard deviation of one coordinate under exp(-profile/2), in the fitted scale.
+
+    For a parameter the data bound on one side only, where the straight model's error says nothing.
+    """
+    search = _Search(residuals, found.start)
+    result = found.result
+    i = result.index(name)
+    bottom = result.chi2 + result.prior_chi2
+    points = {float(result.coordinates[i]): 0.0}
+    for sign in (-1.0, 1.0):
+        reach = 0.5 * math.sqrt(float(result.covariance[i, i]))
+        for _ in range(14):
+            at = float(np.clip(result.coordinates[i] + sign * reach, search.low[i], search.high[i]))
+            points[at] = _rise(search, found, i, at) - bottom
+            if points[at] > 12.0 or at in (search.low[i], search.high[i]):
+                break
+            reach *= 1.5 if points[at] < 6.0 else 1.2
+    q = np.array(sorted(points))
+    rise = np.array([points[x] for x in q])
+    fine = np.linspace(q[0], q[-1], 801)
+    weight = np.exp(-0.5 * (np.interp(fine, q, rise) - rise.min()))
+    mean = float((fine * weight).sum() / weight.sum())
+    return mean, math.sqrt(float(((fine - mean) ** 2 * weight).sum() / weight.sum()))
+
+
 def _rise(search: _Search, found: CostlyFit, i: int, value: float) -> float:
     """Least sum of squares with coordinate i held at a value."""
     q = found.result.coordinates.copy()

@@ -187,6 +187,12 @@ def test_masses_alone_with_an_interval():
     check(read_weighings(Source("a.txt", b"mass\n12.431 g\n12.390 g\n12.345 g\n"), interval_s=60.0))
 
 
+@pytest.mark.parametrize("cell", ["0,950", "+ 0,950", "1234,950", ",950"])
+def test_a_cell_that_cannot_be_grouped_settles_the_comma(cell):
+    text = f"time [s]\tmass [g]\n0\t{cell}\n1\t1,234\n"
+    assert read_weighings(Source("a.csv", text.encode())).mass_kg[1] == pytest.approx(0.001234)
+
+
 def test_an_asked_unit_overrides_the_header_and_says_so():
     series = read_weighings(Source("a.csv", DIALECTS["comma"].encode()), mass_unit="kg")
     assert series.mass_kg[0] == 12.431

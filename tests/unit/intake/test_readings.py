@@ -42,9 +42,28 @@ def test_status_column_marks_readings():
     assert series.excluded.tolist() == [False, True, False, False]
 
 
+def test_a_status_of_another_kind_is_kept_as_text():
+    series = read("time [s],mass [g],status\n0,1.5,wet\n1,1.4,dry\n")
+    assert not series.excluded.any()
+    assert series.texts["status"] == ("wet", "dry")
+
+
 def test_seconds_and_days_are_not_taken_for_marks():
     assert read("time,mass\n0 s,1.5 g\n2 s,1.5 g\n").time_s.tolist() == [0, 2]
     assert read("time,mass\n0 d,1.5 g\n2 d,1.5 g\n").time_s.tolist() == [0, 172800]
+
+
+def test_a_sample_called_T_is_no_tare():
+    groups = read("sample,time,mass\nT,0 s,1.5 g\nT,1 s,1.4 g\nTara 2,0 s,1.5 g\n", read_weighing_groups, by="sample")
+    assert {name: len(series.time_s) for name, series in groups.items()} == {"T": 2, "Tara 2": 1}
+
+
+@pytest.mark.parametrize("line", ["TARE", "T", "T 3.021 g", "tare 3.021 g", "Tare: 3.021 g", "TARA = 3.021 g"])
+@pytest.mark.parametrize("separator", [";", "  ", ","])
+def test_tare_lines(line, separator):
+    series = read(f"time_s{separator}mass_g\n0{separator}5.55\n{line}\n1{separator}5.25\n")
+    assert series.time_s.tolist() == [0, 1]
+    assert any(note.startswith("line 3: ") and "not subtracted" in note for note in series.notes)
 
 
 TARED = "time [s],mass [g]\ntare 3.021 g\n0,12.431\n60,12.390\ntare 1.000 g\n120,12.345\n"

@@ -69,7 +69,7 @@ WEIGHING_REFUSALS = {
     "short row in blanks": ("time_s mass_g\n0 1.5\n10\n20 1.4\n", "line 3.*1 cells, the table has 2"),
     "long row": ("time [s];mass [g]\n0;1.5\n10;1.4;7\n", "line 3.*3 cells, the table has 2"),
     "control characters": ("time [s],mass [g]\n0,1.5\n1,\x01\n", "line 3.*control characters"),
-    "unknown status": ("time [s],mass [g],status\n0,1.5,ok\n1,1.4,maybe\n", "line 3.*'maybe' is not known"),
+    "unknown status": ("time [s],mass [g],status\n0,1.5,unstable\n1,1.4,maybe\n", "line 3.*'maybe' is not known"),
 }
 
 

@@ -179,6 +179,12 @@ def test_untested_medium_asks_for_a_test(etching, room):
     assert "test-first-water" in rules_of(apply_template("felts", etching, room), "caution")
 
 
+def test_an_unclear_test_beside_a_stable_one_frees_nothing(stamped, room):
+    tests = (stamped.tests[0], stamped.tests[0].model_copy(update={"result": "unclear"}))
+    plan = apply_template("blotters", stamped.model_copy(update={"tests": tests}), room)
+    assert "dye-water" in rules_of(plan, "stop")
+
+
 def test_a_test_of_one_colour_says_nothing_of_another(stamped, room):
     both = (*stamped.media, Medium(what="coloured ink", where="recto", name="violet"))
     plan = apply_template("blotters", stamped.model_copy(update={"media": both}), room)
@@ -273,6 +279,14 @@ def test_an_air_gap_keeps_liquid_and_touch_away(make, room):
     agents = {x.agent for x in found}
     assert "damp" in agents
     assert not {"wet", "touch", "alkali"} & agents
+
+
+def test_film_keeps_liquid_away(make, room):
+    plan = apply_template("damp-slab", make(start=Start(state="air-dry")), room)
+    shut = plan.stages[0].model_copy(
+        update={"stack": (Piece(card="slab"), Piece(card="acrylic (starting card)"), ObjectInStack(object=True))}
+    )
+    assert "wet" not in {x.agent for x in exposures(plan.model_copy(update={"stages": (shut,)}), {})}
 
 
 @pytest.mark.parametrize(("state", "wetness"), [("drained", "wet"), ("damp", "damp"), ("air-dry", "dry")])
