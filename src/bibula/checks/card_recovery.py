@@ -17,6 +17,7 @@ from bibula.cards.model import PROPERTIES, Kind
 from bibula.cards.priors import class_priors, spread_of
 from bibula.evidence.bench_base import BenchTest
 from bibula.evidence.bench_models import room_suction, tables_of
+from bibula.evidence.bench_tests import FILM
 from bibula.evidence.cardfit import CardFit, fit_card
 from bibula.evidence.fit_parameters import Material
 from bibula.evidence.pieces import Piece, Sheet, Surroundings
@@ -29,7 +30,7 @@ from bibula.evidence.pretend import (
 )
 from bibula.physics.run import PieceState, output_times, run_stage
 from bibula.physics.stack import Boundary, Layer, Stack, steady_weather, water_at_suction, water_from_total
-from bibula.physics.surroundings import TABLE_W_M2K, contact, open_air
+from bibula.physics.surroundings import CONVECTION_SPREAD, TABLE_W_M2K, contact, open_air
 
 Array = NDArray[np.float64]
 
@@ -81,8 +82,10 @@ def draw_case(kind: Kind, rng: np.random.Generator, exact: bool = False) -> Case
     thickness = values["thickness_m"]
     mass = values["density_kg_m3"] * thickness * 0.01
     true_piece = Piece(0.1, 0.1, thickness, mass)
-    slip = np.zeros(3) if exact else rng.standard_normal(3) * np.array([5e-4, 5e-4, 1e-4])
-    piece = Piece(0.1 + slip[0], 0.1 + slip[1], max(thickness + slip[2], 0.5 * thickness), mass)
+    thickness_u = min(1e-4, 0.01 * thickness)
+    slip = np.zeros(3) if exact else rng.standard_normal(3) * np.array([5e-4, 5e-4, thickness_u])
+    sizes = [float(x) for x in np.array([0.1, 0.1, thickness]) + slip]
+    piece = Piece(sizes[0], sizes[1], sizes[2], mass, thickness_u_m=thickness_u)
     card = starting_cards()[PAPER]
     paper = {k: v.value for k, v in card.values.items()}
     spreads = {k: spread_of(k, v) for k, v in card.values.items()}
@@ -93,10 +96,11 @@ def draw_case(kind: Kind, rng: np.random.Generator, exact: bool = False) -> Case
     if not exact:
         for key in ("absorption_kg_m2s05", "median_suction_pa", "contact_kg_m2spa"):
             truth[key] *= float(np.exp(spreads[key] * rng.standard_normal()))
-    film, factor = (
-        (0.02, 1.0) if exact else (0.02 * np.exp(0.8 * rng.standard_normal()), np.exp(0.35 * rng.standard_normal()))
-    )
-    surroundings = Surroundings(float(factor), float(film), truth)
+    film, factor = FILM.median, 1.0
+    if not exact:
+        film = max(film + FILM.spread * float(rng.standard_normal()), 0.0)
+        factor = float(np.exp(CONVECTION_SPREAD["still"] * rng.standard_normal()))
+    surroundings = Surroundings(factor, film, truth)
     return Case(values, sheet, truth, surroundings, piece, true_piece)
 
 

@@ -88,15 +88,27 @@ def _en15026() -> list[CheckRow]:
             out += [
                 CheckRow(
                     f"EN 15026 by the solver: {name.split('_')[0]} at {depth:g} m after {days} d [{unit}]",
-                    EN_SOURCE, "computed", float(value), theirs[i], tolerance, why, relative,
-                )  # fmt: skip
+                    EN_SOURCE,
+                    "computed",
+                    float(value),
+                    theirs[i],
+                    tolerance,
+                    why,
+                    relative,
+                )
                 for value, (depth, theirs) in zip(ours, table.items(), strict=True)
             ]
     out.append(
         CheckRow(
-            "EN 15026 by the solver: uptake after 365 d [kg/m2]", EN_SOURCE, "computed",
-            uptake * (365 * DAY_S) ** 0.5, en15026.UPTAKE_365_D_KG_M2, 2e-3, why_w, True,
-        )  # fmt: skip
+            "EN 15026 by the solver: uptake after 365 d [kg/m2]",
+            EN_SOURCE,
+            "computed",
+            uptake * (365 * DAY_S) ** 0.5,
+            en15026.UPTAKE_365_D_KG_M2,
+            2e-3,
+            why_w,
+            True,
+        )
     )
     return out
 
@@ -144,9 +156,7 @@ def hamstad_run() -> StageResult:
 
 def _hamstad() -> list[CheckRow]:
     result = hamstad_run()
-    start, left, right = (
-        float(hamstad_water(-KELVIN_20_PA * np.log(np.array([rh])))[0]) for rh in (0.95, 0.45, 0.65)
-    )
+    start, left, right = (float(hamstad_water(-KELVIN_20_PA * np.log(np.array([rh])))[0]) for rh in (0.95, 0.45, 0.65))
     exact = analytic.Layer(HAMSTAD_THICKNESS_M, HAMSTAD_D_M2S, start, left, right)
     why = "0.05 %: a quarter of the benchmark's usual line width; the grid's error, vapour is a millionth"
     depths = np.array(HAMSTAD_DEPTHS_MM) / 1000.0
@@ -160,8 +170,14 @@ def _hamstad() -> list[CheckRow]:
         out += [
             CheckRow(
                 f"HAMSTAD 2 by the solver: water at {where} after {hours} h [kg/m3]",
-                "Hagentoft2004, exact Fourier series", "computed", float(a), float(b), 5e-4, why, True,
-            )  # fmt: skip
+                "Hagentoft2004, exact Fourier series",
+                "computed",
+                float(a),
+                float(b),
+                5e-4,
+                why,
+                True,
+            )
             for where, a, b in pairs
         ]
     return out
@@ -174,7 +190,14 @@ PA_PER_CM = RHO_WATER * GRAVITY / 100.0
 CELIA_ADDED_CM = {6: 1.7405, 12: 2.6333, 24: 4.1130}
 CELIA_FRONT_CM = {6: 25.44, 12: 37.51, 24: 56.49}
 CELIA_HEAD_CM = {
-    5: -75.80, 10: -76.87, 20: -80.28, 30: -86.73, 40: -100.46, 45: -114.39, 50: -142.91, 60: -1000.0,
+    5: -75.80,
+    10: -76.87,
+    20: -80.28,
+    30: -86.73,
+    40: -100.46,
+    45: -114.39,
+    50: -142.91,
+    60: -1000.0,
 }
 _ALPHA, _N, _KS = 0.0335 / PA_PER_CM, 2.0, 9.22e-5
 

@@ -94,8 +94,13 @@ def _semi_infinite() -> list[CheckRow]:
     return [
         CheckRow(
             f"Deep body by the solver: surface response at h sqrt(Dt) = {h:g} [share]",
-            "Crank1975", "computed", float(a), float(b), 5e-4, why,
-        )  # fmt: skip
+            "Crank1975",
+            "computed",
+            float(a),
+            float(b),
+            5e-4,
+            why,
+        )
         for h, a, b in zip(SURFACE_H, semi_infinite_response(), theirs, strict=True)
     ]
 
@@ -119,9 +124,7 @@ RATES_G_M2H = {
 
 
 @cache
-def wet_sheet(
-    room_c: float, humidity: float, h_c: float, h_r: float = 0.0, lewis: float = 0.86
-) -> tuple[float, float]:
+def wet_sheet(room_c: float, humidity: float, h_c: float, h_r: float = 0.0, lewis: float = 0.86) -> tuple[float, float]:
     """Rate in kg/(m2 s) and surface temperature in C of a wet sheet 2 mm thick that has settled, by the solver."""
     tables = pore_material(prior_material("blotter", median_suction_pa=2000.0))
     vapour = float(vapour_transfer_s_m(h_c, room_c, lewis))
@@ -142,17 +145,26 @@ def _limit() -> list[CheckRow]:
             where = f"{room:g} C, {100 * humidity:g} %, h_c {h_c:g}, h_r {h_r:g}"
             out.append(
                 CheckRow(
-                    f"Wet sheet by the solver: rate at {where} [g/(m2 h)]", "heat balance, ChiltonColburn1934",
-                    "computed", rate * 3.6e6, theirs, 0.05 + 5e-4 * theirs, rounding,
-                )  # fmt: skip
+                    f"Wet sheet by the solver: rate at {where} [g/(m2 h)]",
+                    "heat balance, ChiltonColburn1934",
+                    "computed",
+                    rate * 3.6e6,
+                    theirs,
+                    0.05 + 5e-4 * theirs,
+                    rounding,
+                )
             )
             balance = evaporation_rate(room, humidity, h_c, h_r).surface_c
             out.append(
                 CheckRow(
                     f"Wet sheet by the solver: surface temperature at {where} [C]",
-                    "heat balance, ChiltonColburn1934", "computed", surface, balance, 0.02,
+                    "heat balance, ChiltonColburn1934",
+                    "computed",
+                    surface,
+                    balance,
+                    0.02,
                     "0.02 K: a tenth of what the Lewis factor changes",
-                )  # fmt: skip
+                )
             )
     return out
 
@@ -201,9 +213,14 @@ def _latent() -> list[CheckRow]:
         out.append(
             CheckRow(
                 f"Heat to evaporate 1 kg at 20 C by the solver, scale from {zero:g} C [MJ]",
-                "latent heat, 2.501 - 0.002361 t", "computed", heat / water / 1e6, theirs, 1e-3,
-                "0.1 %: the share by which published heats differ", True,
-            )  # fmt: skip
+                "latent heat, 2.501 - 0.002361 t",
+                "computed",
+                heat / water / 1e6,
+                theirs,
+                1e-3,
+                "0.1 %: the share by which published heats differ",
+                True,
+            )
         )
     return out
 

@@ -12,7 +12,6 @@ from scipy.optimize import brentq
 from bibula.cards.model import Kind
 from bibula.checks.rows import CheckRow
 from bibula.checks.solver_cases import (
-    ISOTHERMAL_W_MK,
     TIGHT,
     air,
     at_humidity,
@@ -29,7 +28,7 @@ from bibula.checks.solver_cases import (
 )
 from bibula.formulas.analytic import steady_layers
 from bibula.formulas.moist_air import saturation_pressure_pa
-from bibula.physics.materials import PoreMaterial, pore_material
+from bibula.physics.materials import MaterialTables, pore_material
 from bibula.physics.run import PieceState, StageResult, run_stage
 from bibula.physics.stack import Contact, Stack
 
@@ -56,7 +55,8 @@ def imbibition(diffusivity: Callable[[Array], Array], reach: float, intervals: i
         return np.asarray(1.0 / (1.0 + s / SCALE_PA))
 
     tables = liquid_material(
-        lambda s: FULL_KG_M3 * theta(s), lambda s: D1_M2S * diffusivity(theta(s)) * FULL_KG_M3 / SCALE_PA * theta(s) ** 2
+        lambda s: FULL_KG_M3 * theta(s),
+        lambda s: D1_M2S * diffusivity(theta(s)) * FULL_KG_M3 / SCALE_PA * theta(s) ** 2,
     )
     depth = reach * (D1_M2S * END_S) ** 0.5
     stack = one_layer(tables, depth, intervals, held_suction(0.0), sealed(), grading=0.0)
@@ -93,8 +93,14 @@ def _imbibition() -> list[CheckRow]:
     out = [
         CheckRow(
             f"Imbibition by the solver: sorptivity at D = D1 exp({b:.4g} (th - 1)) [sqrt(D1)]",
-            source, "computed", float(sorptivities(exponential_run(b))[-1]), theirs, 5e-4, why, True,
-        )  # fmt: skip
+            source,
+            "computed",
+            float(sorptivities(exponential_run(b))[-1]),
+            theirs,
+            5e-4,
+            why,
+            True,
+        )
         for b, theirs in EXPONENTIAL.items()
     ]
     for share, value in zip((0.1, 0.2, 0.4, 0.7), sorptivities(exponential_run(LN_1000)), strict=False):
@@ -198,7 +204,9 @@ def shared(coarse_or_fine: tuple[Kind, Kind]) -> StageResult:
     layers = column("first", first, [(SHARE_M[0], 12, 0.9)]) + column("second", second, [(SHARE_M[1], 12, 0.9)])
     stack = joined(layers, sealed(), sealed())
     dry = at_humidity(stack, 0.5)
-    wet = PieceState(0.75 * first.capacity * SHARE_M[0] * dry[0].water_kg_m2 / dry[0].water_kg_m2.sum(), dry[0].temperature_c)
+    wet = PieceState(
+        0.75 * first.capacity * SHARE_M[0] * dry[0].water_kg_m2 / dry[0].water_kg_m2.sum(), dry[0].temperature_c
+    )
     return run_stage(stack, [wet, dry[1]], np.array([0.0, 1.3e6, 2.6e6]), TIGHT)
 
 
@@ -210,8 +218,8 @@ def _sharing() -> list[CheckRow]:
         first, second = (pore_material(prior_material(kind)) for kind in pair)
         total = float(result.water[0].sum())
 
-        def excess(log_s: float, total: float = total, tables: Sequence[object] = (first, second)) -> float:
-            held = [d * m.water_at(float(np.exp(log_s))) for d, m in zip(SHARE_M, tables, strict=True)]  # type: ignore[attr-defined]
+        def excess(log_s: float, total: float = total, tables: Sequence[MaterialTables] = (first, second)) -> float:
+            held = [d * m.water_at(float(np.exp(log_s))) for d, m in zip(SHARE_M, tables, strict=True)]
             return float(sum(held)) - total
 
         suction = float(np.exp(brentq(excess, 0.0, 20.0, xtol=1e-12)))
@@ -220,7 +228,9 @@ def _sharing() -> list[CheckRow]:
         for key, depth, tables in (("first0", SHARE_M[0], first), ("second0", SHARE_M[1], second)):
             ours, theirs = float(result.layer_water(key)[-1]), depth * tables.water_at(suction)
             which = pair[0] if key == "first0" else pair[1]
-            out.append(CheckRow(f"{name}: water in the {which} [kg/m2]", source, "computed", ours, theirs, 1e-3, why, True))
+            out.append(
+                CheckRow(f"{name}: water in the {which} [kg/m2]", source, "computed", ours, theirs, 1e-3, why, True)
+            )
         lost = float(result.water[-1].sum()) / total
         out.append(CheckRow(f"{name}: water kept [share]", "conservation", "computed", lost, 1.0, 1e-9, "round-off"))
     return out
@@ -235,7 +245,9 @@ def _capacity() -> list[CheckRow]:
         ours = float(result.water[-1].sum()) / 1e-3
         name = f"A {kind} filled by the solver at zero suction against its capacity [kg/m3]"
         why = "1e-5: sorbed and pore water are not counted twice; the table's interpolation is left"
-        out.append(CheckRow(name, "definition of the capacity", "computed", ours, material.capacity_kg_m3, 1e-5, why, True))
+        out.append(
+            CheckRow(name, "definition of the capacity", "computed", ours, material.capacity_kg_m3, 1e-5, why, True)
+        )
     return out
 
 

@@ -10,11 +10,20 @@ from numpy.typing import NDArray
 
 from bibula.evidence import bench_models as models
 from bibula.evidence.bench_models import FINE, QUICK
-from bibula.evidence.pieces import Nuisance, Origin, Piece, Surroundings, Values, WeighingError
+from bibula.evidence.pieces import Nuisance, Origin, Piece, Sheet, Surroundings, Values, WeighingError
 from bibula.quantities.errors import InputError, Place
 
 Array = NDArray[np.float64]
 
+PORES = ("capacity_kg_m3", "median_suction_pa", "suction_spread", "gab_monolayer_kg_kg", "gab_c", "gab_k")
+USUAL_ERRORS = {
+    "uptake": WeighingError(),
+    "contact": WeighingError(1e-5, 0.004, 2.0),
+    "sealed rest": WeighingError(),
+    "air drying": WeighingError(1e-5, 0.003, 15.0, 0.01),
+    "conditioning": WeighingError(1e-5, 0.0, 0.0),
+}
+"""What is taken of the weighings of each test unless the user says otherwise. Assumed."""
 OFF_BY = 1.25
 """A first reading this many times heavier or lighter than the piece itself is another piece, or another unit."""
 
@@ -152,3 +161,13 @@ class SeriesTest(BenchTest):
         if not 1.0 / OFF_BY < ratio < OFF_BY:
             what = f"{thing} weighs {1e3 * mass_kg:.4g} g here and {1e3 * self.piece.mass_kg:.4g} g as described"
             raise InputError(what, "check the unit of the masses and which piece was used", self.place("mass"))
+
+
+def check_sheet(mass_kg: Array, sheet: Sheet, place: Place) -> None:
+    """Refuse masses that cannot be those of a wet sheet."""
+    if float(mass_kg.min()) < 0.98 * sheet.dry_kg:
+        what = f"the sheet weighs {1e3 * float(mass_kg.min()):.4g} g here and {1e3 * sheet.dry_kg:.4g} g when dry"
+        raise InputError(what, "check the unit of the masses and the sheet's dry mass", place)
+    if float(mass_kg[0]) > 12.0 * sheet.dry_kg:
+        what = f"the sheet starts at {float(mass_kg[0]) / sheet.dry_kg:.3g} times its dry mass"
+        raise InputError(what, "check the unit of the masses and the sheet's dry mass", place)

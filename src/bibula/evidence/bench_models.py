@@ -16,7 +16,7 @@ from scipy.optimize import brentq
 from bibula.formulas import moist_air
 from bibula.physics.integrate import Tolerance
 from bibula.physics.materials import S_GRID, SUCTION_SCALE_PA, U_GRID, MaterialTables
-from bibula.physics.run import PieceState, StageResult, run_stage
+from bibula.physics.run import PieceState, run_stage
 from bibula.physics.stack import (
     Boundary,
     Contact,
@@ -28,7 +28,6 @@ from bibula.physics.stack import (
     water_from_total,
 )
 from bibula.physics.surroundings import REFERENCE_TEMPERATURE_C, TABLE_W_M2K, build_material, contact, open_air
-from bibula.quantities.errors import BalanceError
 
 Array = NDArray[np.float64]
 Values = Mapping[str, float]
@@ -53,7 +52,7 @@ class Detail:
     tolerance: Tolerance
 
 
-QUICK = Detail(10, 8, 12, 6, Tolerance(1e-4, 1e-6, 0.03))
+QUICK = Detail(16, 12, 18, 8, Tolerance(1e-4, 1e-6, 0.03))
 FINE = Detail(80, 60, 70, 40, Tolerance(1e-5, 1e-7, 1e-3))
 
 
@@ -65,15 +64,6 @@ def tables_of(values: Values, density_kg_m3: float, branch: float) -> MaterialTa
 def room_suction(rh: float) -> float:
     """Suction in balance with room air, Pa (at the tables' reference temperature, as in forecasts)."""
     return float(moist_air.suction_pa(min(rh, 0.999), REFERENCE_TEMPERATURE_C))
-
-
-def _run(stack: Stack, states: list[PieceState], times: Array, tolerance: Tolerance) -> StageResult:
-    """One run; where the integrator gives up, once more and tighter."""
-    try:
-        return run_stage(stack, states, times, tolerance)
-    except BalanceError:
-        tight = Tolerance(tolerance.relative / 30, tolerance.water_kg_m2 / 30, tolerance.temperature_k / 30)
-        return run_stage(stack, states, times, tight)
 
 
 def _outputs(time_s: Array, end_s: float) -> Array:
@@ -111,7 +101,7 @@ def uptake_gain(values: Values, setting: UptakeSetting, time_s: Array, detail: D
     stack = Stack((layer,), (), water, Boundary(weather, TABLE_W_M2K, 0.0), 0.0 if flat else 1.0)
     state = PieceState(water_at_suction(layer, start), np.full(layer.intervals + 1, t))
     times = _outputs(time_s, end)
-    result = _run(stack, [state], times, detail.tolerance)
+    result = run_stage(stack, [state], times, detail.tolerance)
     held = result.layer_water("piece") - film_at(result.suction[:, 0])
     return _at(time_s, times, held - held[0])
 
@@ -154,7 +144,7 @@ def contact_sheet(
     dry = water_at_suction(piece, room_suction(setting.rh))
     states = [PieceState(wet, np.full(len(wet), t)), PieceState(dry, np.full(len(dry), t))]
     times = _outputs(time_s, float(time_s.max()))
-    result = _run(stack, states, times, detail.tolerance)
+    result = run_stage(stack, states, times, detail.tolerance)
     return _at(time_s, times, halves * result.layer_water("sheet"))
 
 
@@ -192,7 +182,7 @@ def drying_water(values: Values, setting: DryingSetting, time_s: Array, detail: 
     water = water_from_total(layer, setting.start_kg_m2 / halves)
     state = PieceState(water, np.full(len(water), float(rows[0, 1])))
     times = _outputs(time_s, float(time_s.max()))
-    result = _run(stack, [state], times, detail.tolerance)
+    result = run_stage(stack, [state], times, detail.tolerance)
     return _at(time_s, times, halves * result.layer_water("piece"))
 
 

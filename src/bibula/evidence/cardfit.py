@@ -31,8 +31,14 @@ Array = NDArray[np.float64]
 
 MEASURED_SHARE = 0.5
 """A value is called measured where the readings took away more than this share of its prior variance."""
-POOR_FIT = 2.5
-"""Reduced chi2 above which the search is started again elsewhere."""
+POOR_FIT = 0.99
+"""The search is started again elsewhere where chi2 and priors together exceed this quantile of their distribution."""
+ELSEWHERE = {
+    "contact_kg_m2spa": (0.1, 10.0),
+    "median_suction_pa": (0.3, 3.0),
+    "absorption_kg_m2s05": (1.5,),
+}
+"""Factors for those other starts."""
 MADE_FOR: dict[str, set[str]] = {
     "uptake": {"capacity_kg_m3", "absorption_kg_m2s05"},
     "contact": {"contact_kg_m2spa"},
@@ -159,10 +165,10 @@ def fit_card(
     parameters = parameters_of(material, tests)
     model = _Model(tests, parameters)
     guesses = dict(parameters.guesses)
+    progress = _counted(progress, 3 * len(guesses) + 15)
     model.weigh({n: g.value for n, g in guesses.items()})
-    touching = guesses.get("contact_kg_m2spa")
-    others = tuple({"contact_kg_m2spa": touching.value * f} for f in (0.1, 10.0)) if touching else ()
-    rough = fit_costly(model, guesses, more_starts=others, poor=POOR_FIT, rough=True, progress=progress)
+    poor = float(stats.chi2.ppf(POOR_FIT, len(model.spread))) / len(model.spread)
+    rough = fit_costly(model, guesses, more_starts=_elsewhere(guesses), poor=poor, rough=True, progress=progress)
     before = model.spread
     model.weigh(rough.result.values)
     again = {n: _from(g, rough.result.values[n]) for n, g in guesses.items()}
@@ -186,6 +192,26 @@ def fit_card(
         code_version=version("bibula"),
         error_scale=scale,
     )
+
+
+def _counted(progress: Progress | None, expected: int) -> Progress | None:
+    """One count over all searches."""
+    if progress is None:
+        return None
+    count = 0
+
+    def say(done: int, all_runs: int) -> None:
+        nonlocal count
+        del done, all_runs
+        count += 1
+        progress(count, max(count, expected))
+
+    return say
+
+
+def _elsewhere(guesses: Mapping[str, Guess]) -> tuple[Mapping[str, float], ...]:
+    """Other places to start from: one value at a time well to the side of its first guess."""
+    return tuple({key: guesses[key].value * f} for key, factors in ELSEWHERE.items() if key in guesses for f in factors)
 
 
 def _from(guess: Guess, value: float) -> Guess:
@@ -307,13 +333,19 @@ def _card(
             old = before.values[key]
             note = f"taken along in the fit: the readings do not determine it; {old.note}".rstrip("; ")
             values[key] = replace(old, value=value, u=u, note=note)
-    pairs = {
-        (keys[i], keys[j]): float(np.clip(cov[i, j] / (sd[keys[i]] * sd[keys[j]]), -1.0, 1.0))
-        for i in range(len(keys))
-        for j in range(i)
-        if abs(cov[i, j]) > WEAKEST_CORRELATION * sd[keys[i]] * sd[keys[j]]
-    }
-    return Card(before.name, before.kind, values, material.lot, material.date, pairs, material.notes)
+    return Card(before.name, before.kind, values, material.lot, material.date, _pairs(keys, cov), material.notes)
+
+
+def _pairs(keys: Sequence[str], cov: Array) -> dict[tuple[str, str], float]:
+    """The correlations worth writing down; as many of the weak ones as the others need to agree with each other."""
+    spread = np.sqrt(np.diag(cov))
+    full = np.clip(cov / np.outer(spread, spread), -1.0, 1.0)
+    weakest = WEAKEST_CORRELATION
+    kept = np.where(np.abs(full) > weakest, full, 0.0)
+    while np.linalg.eigvalsh(kept).min() < 0.0 and weakest > 1e-6:
+        weakest /= 2.0
+        kept = np.where(np.abs(full) > weakest, full, 0.0)
+    return {(keys[i], keys[j]): float(kept[i, j]) for i in range(len(keys)) for j in range(i) if kept[i, j] != 0.0}
 
 
 def _label(test: BenchTest) -> str:

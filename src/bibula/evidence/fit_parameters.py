@@ -13,7 +13,7 @@ from bibula.cards.model import PROPERTIES, Card
 from bibula.cards.priors import class_priors, complete, spread_of
 from bibula.evidence.bench_base import BenchTest
 from bibula.evidence.bench_tests import AirDryingTest, ContactTest, SealedRestTest, UptakeTest
-from bibula.evidence.pieces import Piece, Surroundings
+from bibula.evidence.pieces import Nuisance, Piece, Surroundings
 from bibula.quantities.errors import InputError
 from bibula.statistics.parameters import Guess
 
@@ -98,10 +98,7 @@ def parameters_of(material: Material, tests: Sequence[BenchTest]) -> Parameters:
     used: dict[str, tuple[str, ...]] = {}
     for test in tests:
         for name, nuisance in test.nuisances.items():
-            centre = math.log(nuisance.median)
-            guesses[_own(test, name)] = Guess(
-                nuisance.median, nuisance.median / 100, nuisance.median * 100, "log", (centre, nuisance.spread)
-            )
+            guesses[_own(test, name)] = _nuisance(nuisance)
         for key in test.sheet_keys:
             _add_sheet(guesses, test, key)
         own = [_own(test, n) for n in test.nuisances] + [_of_sheet(test, k) for k in test.sheet_keys]
@@ -128,6 +125,12 @@ def _guess(key: str, card: Card, start: float | None) -> Guess:
     low, high = max(prop.low, value.value / WIDE_FACTOR), min(prop.high, value.value * WIDE_FACTOR)
     first = min(max(start or value.value, 1.001 * low), 0.999 * high)
     return Guess(first, low, high, "log", (math.log(value.value), spread))
+
+
+def _nuisance(n: Nuisance) -> Guess:
+    if n.scale == "linear":
+        return Guess(n.median, 0.0, n.median + 10.0 * n.spread, "linear", (n.median, n.spread))
+    return Guess(n.median, n.median / 100.0, n.median * 100.0, "log", (math.log(n.median), n.spread))
 
 
 def _add_sheet(guesses: dict[str, Guess], test: BenchTest, key: str) -> None:

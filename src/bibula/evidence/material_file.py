@@ -11,10 +11,9 @@ from bibula.cards.files import read_card
 from bibula.cards.library import find, starting_cards
 from bibula.cards.model import Card, Kind
 from bibula.cards.priors import complete, spread_of
-from bibula.evidence.bench_base import BenchTest
+from bibula.evidence.bench_base import USUAL_ERRORS, BenchTest
 from bibula.evidence.bench_models import equilibrium_water
 from bibula.evidence.bench_tests import (
-    USUAL_ERRORS,
     AirDryingTest,
     ConditioningTest,
     ContactTest,

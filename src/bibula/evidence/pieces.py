@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from bibula.evidence.bench_models import equilibrium_water
 from bibula.quantities.errors import InputError, Place
+from bibula.statistics.parameters import Scale
 
 Array = NDArray[np.float64]
 Values = Mapping[str, float]
@@ -139,12 +140,13 @@ class WeighingError:
 class Nuisance:
     """A number a test needs that is no property of the material: where it is believed to lie, and how widely.
 
-    spread: standard deviation of the logarithm.
+    spread: standard deviation, of the logarithm for scale `log`.
     """
 
     median: float
     spread: float
     meaning: str
+    scale: Scale = "log"
 
 
 @dataclass(frozen=True)
@@ -158,7 +160,7 @@ class Surroundings:
     """
 
     surface_factor: float = 1.0
-    film_kg_m2: float = 0.02
+    film_kg_m2: float = 0.025
     sheet: Mapping[str, float] = field(default_factory=dict)
 
 

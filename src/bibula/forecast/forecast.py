@@ -92,8 +92,7 @@ def assemble(
     laid = ensemble.laid
     plan = laid.plan
     dry = laid.dry_kg_m2
-    times = ensemble.milestone_times()
-    milestones = tuple(_milestone(rule, times[rule.key]) for rule in RULES)
+    milestones = milestones_of(ensemble)
     by_key = {m.key: m.time_s for m in milestones}
     look = [by_key[k] for k in ("window_closes", "handleable", "balance_room") if by_key[k] is not None]
     mould = mould_hours(ensemble)
@@ -132,6 +131,12 @@ def assemble(
         made=made,
         observations=observations,
     )
+
+
+def milestones_of(ensemble: Ensemble) -> tuple[Milestone, ...]:
+    """Every word of the forecast with its time and band over the members."""
+    times = ensemble.milestone_times()
+    return tuple(_milestone(rule, times[rule.key]) for rule in RULES)
 
 
 def _milestone(rule: Rule, times: Array) -> Milestone:

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 
-import numpy as np
-
 from bibula.cards.model import PROPERTIES
 from bibula.forecast.draws import cards_used
 from bibula.forecast.ensemble import Ensemble, estimate

@@ -19,6 +19,7 @@ RESTRAINT_WATER = 0.587
 RESTRAINT_U = 0.04
 HUMIDIFIED = 0.02
 """Rise of the mean water content (kg/kg) above its start that counts as damping. Assumed."""
+PEAK_MARGIN = 0.002
 HANDLEABLE_WATER = 0.35
 STACK_RATE_PER_H = 0.002
 ROOM_WATER = 0.01
@@ -82,7 +83,10 @@ def _between(times: Array, over: Array, i: int) -> float:
 def drying_from(trace: Trace, dry_kg_m2: float) -> int:
     """Row from which the object dries: the first, or its wettest where chamber, slab or paste first wetted it."""
     peak = int(np.argmax(trace.water))
-    return peak if trace.water[peak] > trace.water[0] + HUMIDIFIED * dry_kg_m2 else 0
+    if trace.water[peak] <= trace.water[0] + HUMIDIFIED * dry_kg_m2:
+        return 0
+    near = trace.water >= trace.water[peak] - PEAK_MARGIN * dry_kg_m2  # a chamber holds it at its wettest for hours
+    return int(np.flatnonzero(near & (trace.stage == trace.stage[peak]))[-1])
 
 
 def left_by(trace: Trace, dry_kg_m2: float) -> tuple[float, float]:

@@ -170,10 +170,7 @@ def _initial(piece: LaidPiece, layer: Layer, stage: LaidStage, numbers: Numbers)
         water = water_from_total(layer, piece.start_water_kg_m2)
     else:
         start = piece.start_rh if piece.start_rh is not None else rh
-        # 100 % stands for soaked: full of water, its film just gone
-        suction = (
-            SOAKED_PA if start >= 1.0 else float(moist_air.suction_pa(min(start, SOAKED_RH), REFERENCE_TEMPERATURE_C))
-        )
+        suction = max(float(moist_air.suction_pa(start, REFERENCE_TEMPERATURE_C)), SOAKED_PA)
         water = water_at_suction(layer, suction)
     return PieceState(water, np.full(nodes, t))
 

@@ -2,9 +2,7 @@
 
 The members' numbers are moved by the covariance between numbers and predicted observations, in two
 passes with the members run again after each (Emerick and Reynolds 2013). Before that the run is
-tested: the distance of the observations from the members' own predictions, in units of both their
-scatters, against the same distance of every member taken as if it were the truth. So one run in
-twenty is doubted wrongly, whatever the shape of the scatter.
+tested, see doubt.py.
 """
 
 from __future__ import annotations
@@ -18,12 +16,13 @@ from numpy.typing import NDArray
 
 from bibula.cards.model import PROPERTIES, Card
 from bibula.cards.priors import complete, spread_of
+from bibula.forecast.doubt import doubt, doubt_sentence, predictions
 from bibula.forecast.draws import DRYING_SHARE_LOW
 from bibula.forecast.ensemble import Ensemble, Progress, estimate, run_ensemble
-from bibula.forecast.forecast import DEFAULT_MEMBERS, assemble, starting_water
+from bibula.forecast.forecast import DEFAULT_MEMBERS, assemble, milestones_of, starting_water
 from bibula.forecast.laying import LaidPlan, lay
-from bibula.forecast.observations import Observation, observe, uncertainties
-from bibula.forecast.result import Forecast
+from bibula.forecast.observations import Observation, uncertainties
+from bibula.forecast.result import Forecast, Milestone
 from bibula.forecast.stacking import Numbers
 from bibula.plan.model import Plan
 from bibula.plan.rules import check_plan
@@ -33,8 +32,6 @@ from bibula.quantities.values import Estimate
 Array = NDArray[np.float64]
 
 PASSES = 2
-DOUBT = 0.05
-"""Share of sound runs that are doubted wrongly."""
 INFORMED = 0.15
 """A number counts as informed by the observations if its spread shrank by more than this share."""
 WEAK_CORRELATION = 2.0
@@ -61,6 +58,7 @@ class Update:
         distance, degrees: squared distance of the observations, and their number.
         informed: the numbers the observations inform.
         residuals: per observation (what, observed, predicted before, u of both) for a table.
+        former: the milestones before the correction.
     """
 
     forecast: Forecast
@@ -70,6 +68,7 @@ class Update:
     degrees: int
     informed: tuple[Informed, ...]
     residuals: tuple[tuple[str, float, float, float], ...]
+    former: tuple[Milestone, ...] = ()
 
 
 def update_forecast(
@@ -110,16 +109,14 @@ def update_forecast(
     seen = tuple((o.time_s, 1000.0 * o.value, o.kind) for o in observed if o.kind == "object weight")
     forecast = assemble(posterior, check_plan(plan, full), made, seen, notes)
     return Update(
-        forecast, fits, p_value, distance, len(observed), informed(prior, posterior), _residuals(prior, observed)
-    )
-
-
-def doubt_sentence(p_value: float) -> str:
-    """The sentence shown when a run no longer fits."""
-    return (
-        "This run does not fit the model as told "
-        f"(only {100 * p_value:.1f} % of sound runs would lie as far off). Check the room's humidity, which "
-        "stack is really lying there, the balance and the times before relying on the corrected forecast."
+        forecast,
+        fits,
+        p_value,
+        distance,
+        len(observed),
+        informed(prior, posterior),
+        _residuals(prior, observed),
+        milestones_of(prior),
     )
 
 
@@ -137,39 +134,6 @@ def _check(laid: LaidPlan, observed: Sequence[Observation]) -> None:
             raise InputError(
                 f"observation {i} has no uncertainty above zero", "give u, the balance's repeatability say"
             )
-
-
-def predictions(ensemble: Ensemble, observed: Sequence[Observation]) -> Array:
-    """What every member shows; shape (members, observations)."""
-    pairs = zip(ensemble.numbers, ensemble.traces, strict=True)
-    return np.array([observe(ensemble.laid, n, t, observed) for n, t in pairs])
-
-
-def doubt(ensemble: Ensemble, observed: Sequence[Observation], seed: int) -> tuple[bool, float, float]:
-    """(fits, p value, squared distance) of the observations against the members' own scatter.
-
-    Every member is also taken as the truth, with noise drawn as the observations' own, and its
-    distance from the others (itself left out by the exact rank-one formula) gives the reference.
-    """
-    y = predictions(ensemble, observed)
-    n = len(y)
-    noise = np.diag(uncertainties(observed) ** 2)
-    mean = y.mean(axis=0)
-    away = y - mean
-    scatter = away.T @ away
-    rng = np.random.default_rng(seed + 1000003)
-    shaken = y + rng.standard_normal(y.shape) * uncertainties(observed)
-    own = np.empty(n)
-    for i in range(n):
-        without = (scatter - np.outer(away[i], away[i]) * n / (n - 1)) / (n - 2) + noise
-        centre = mean - away[i] / (n - 1)
-        gap = shaken[i] - centre
-        own[i] = gap @ np.linalg.solve(without * (1.0 + 1.0 / (n - 1)), gap)
-    gap = np.array([o.value for o in observed]) - mean
-    full = (scatter / (n - 1)) * (1.0 + 1.0 / n) + noise
-    distance = float(gap @ np.linalg.solve(full, gap))
-    p_value = float((1 + np.count_nonzero(own >= distance)) / (n + 1))
-    return p_value > DOUBT, p_value, distance
 
 
 def assimilate(

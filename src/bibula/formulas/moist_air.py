@@ -7,7 +7,6 @@ pressures in Pa. Every function refuses values outside its range, and "not a num
 from __future__ import annotations
 
 import numpy as np
-from scipy.optimize import brentq
 
 from bibula.formulas.arrays import Real, Result, plain, require, require_valid
 from bibula.quantities.errors import ValidityError
@@ -172,6 +171,8 @@ def wet_bulb_c(temperature_c: Real, relative_humidity: Real, pressure_pa: float 
             return t
         if excess(0.0) > 0.0:
             raise ValidityError(f"the wet bulb of {t:g} C and {100 * rh:g} % is below 0 C", "frost is not modelled")
+        from scipy.optimize import brentq  # slow to import, seldom needed
+
         return float(brentq(excess, 0.0, t, xtol=1e-10))
 
     return plain(np.vectorize(one, otypes=[np.float64])(temperature_c, relative_humidity))

@@ -8,7 +8,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import brentq
 
 from bibula.formulas.arrays import Real, Result, plain, require, require_valid
 from bibula.formulas.moist_air import KELVIN
@@ -104,6 +103,8 @@ def henderson_water(humidity: Real, temperature_c: float) -> Result:
     top = henderson_fibre_saturation(temperature_c) * (1.0 - 2e-9)
 
     def one(a: float) -> float:
+        from scipy.optimize import brentq  # slow to import, seldom needed
+
         return float(brentq(lambda x: henderson_humidity(x, temperature_c) - a, 0.0, top, xtol=1e-13))
 
     return plain(np.vectorize(one, otypes=[np.float64])(humidity))

@@ -9,7 +9,6 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from scipy.optimize import brentq
 
 from bibula.formulas.arrays import Real, Result, plain, require, require_valid
 from bibula.formulas.moist_air import (
@@ -175,6 +174,8 @@ def evaporation_rate(
         return Evaporation(0.0, room_c)
     if missing_heat(0.0) > 0.0:
         raise ValidityError("the wet surface would be colder than 0 C", "frost is not modelled")
+    from scipy.optimize import brentq  # slow to import, seldom needed
+
     surface = float(brentq(missing_heat, 0.0, room_c, xtol=1e-11))
     return Evaporation(rate(surface), surface)
 

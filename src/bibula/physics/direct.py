@@ -5,16 +5,14 @@
 The wheel that carries SUNDIALS calls back into Python for every right-hand side. Here the same
 shared libraries are opened by ctypes and given a compiled function, so a run never returns to
 Python: several times quicker, and threads run side by side. This rests on the wheel's file names
-and on SUNDIALS' memory layout, so it is used only after `usable()` has run a small problem both ways
-and found the same answer; `BIBULA_OFFICIAL_ONLY=1` switches it off. See docs/decisions.
+and on SUNDIALS' memory layout, so it is used only after `integrate.direct_is_sound` has run a small
+problem both ways and found the same answer; `BIBULA_OFFICIAL_ONLY=1` switches it off.
 """
 
 from __future__ import annotations
 
 import ctypes as ct
 import functools
-import os
-import threading
 from pathlib import Path
 from typing import Any
 
@@ -171,6 +169,7 @@ class _Libraries:
         self.set_order = bind(cvode, "CVodeSetMaxOrd", i, p, i)
         self.set_newton = bind(cvode, "CVodeSetNonlinConvCoef", i, p, d)
         self.set_fails = bind(cvode, "CVodeSetMaxConvFails", i, p, i)
+        self.set_errors = bind(cvode, "CVodeSetMaxErrTestFails", i, p, i)
         self.set_stop = bind(cvode, "CVodeSetStopTime", i, p, d)
         self.run = bind(cvode, "CVode", i, p, d, p, p, i)
         self.free = bind(cvode, "CVodeFree", None, p)
@@ -215,6 +214,7 @@ def solve(arrays: StackArrays, start: Array, times_s: Array, rtol: float, atol: 
         lib.set_order(memory, order)
         lib.set_newton(memory, NEWTON_COEFFICIENT)
         lib.set_fails(memory, 50)
+        lib.set_errors(memory, 50)  # a film runs empty within a moment: the step must fall by many decades at once
         lib.set_stop(memory, float(times_s[-1]))
         reached = ct.c_double()
         for k in range(1, len(times_s)):
@@ -230,32 +230,3 @@ def solve(arrays: StackArrays, start: Array, times_s: Array, rtol: float, atol: 
         lib.free_vector(state)
         lib.free_context(ct.byref(context))
     return out
-
-
-_LOCK = threading.Lock()
-_VERDICT: list[bool] = []
-
-
-def usable() -> bool:
-    """Whether the direct way is there and gives what the official way gives; tried once a process."""
-    if os.environ.get("BIBULA_OFFICIAL_ONLY") or not HAVE_COMPILER:
-        return False
-    with _LOCK:
-        if not _VERDICT:
-            _VERDICT.append(_try())
-    return _VERDICT[0]
-
-
-def _try() -> bool:
-    from bibula.physics.integrate import official
-    from bibula.physics.prepare import small_problem
-
-    try:
-        stack, start = small_problem()
-        times = np.array([0.0, 1.0, 60.0])
-        atol = np.full(start.shape, 1e-9)
-        ours = solve(stack.arrays, start, times, 1e-6, atol)
-        theirs = official(stack.arrays, start, times, 1e-6, atol)
-    except (OSError, AttributeError, ImportError, BalanceError):
-        return False
-    return bool(np.allclose(ours, theirs, rtol=1e-3, atol=1e-6))

@@ -156,7 +156,8 @@ def node_states(
         temperature = t_zero + y[3 + 2 * i] / (heat_capacity[i] + WATER_HEAT_J_KGK * max(water, 0.0))
         state[i, 0] = suction
         state[i, 1] = temperature
-        state[i, 2] = math.exp(log_saturation(saturation, temperature) - suction / (kelvin * (temperature + 273.15)))
+        absolute = max(temperature + 273.15, 1.0)
+        state[i, 2] = math.exp(log_saturation(saturation, temperature) - suction / (kelvin * absolute))
         m, g = material[i], 1.0 - f
         low, high = (1.0 + 2.0 * f) * g * g, f * f * (3.0 - 2.0 * f)
         low_slope, high_slope = f * g * g * u_step, -f * f * g * u_step

@@ -64,10 +64,11 @@ class MaterialTables:
     def water_at(self, suction_pa: float) -> float:
         """Water content in kg/m3 at a suction (interpolated on the grid)."""
         u = float(np.arcsinh(suction_pa / SUCTION_SCALE_PA))
-        return float(_hermite(U_GRID, self.water, self.water_slope, u))
+        return float(hermite(U_GRID, self.water, self.water_slope, u))
 
 
-def _hermite(x: Array, y: Array, slope: Array, at: float) -> float:
+def hermite(x: Array, y: Array, slope: Array, at: float) -> float:
+    """Cubic Hermite interpolation of a table with slopes at one place."""
     k = int(np.clip(np.searchsorted(x, at) - 1, 0, len(x) - 2))
     h = x[k + 1] - x[k]
     t = (at - x[k]) / h

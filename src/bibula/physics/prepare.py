@@ -3,37 +3,18 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-from bibula.formulas import moist_air
-from bibula.physics.materials import PoreMaterial, pore_material
+from bibula.physics import integrate
 from bibula.physics.run import PieceState, run_stage
-from bibula.physics.stack import Boundary, Contact, Layer, Stack, state_vector, steady_weather, water_at_suction
-
-Array = NDArray[np.float64]
-
-
-def small_problem() -> tuple[Stack, Array]:
-    """A wet thin layer on a dry one, a handful of nodes: for compiling and for comparing integrators."""
-    material = PoreMaterial(600.0, 600.0, 0.1, 6e4, 1.0, 0.04, 10.0, 0.85, 10.0, 0.1, 1340.0)
-    tables = pore_material(material)
-    wet, dry = Layer("wet", tables, 2e-4, 3), Layer("dry", tables, 1e-3, 3)
-    air = Boundary(steady_weather(20.0, 0.5), 8.0, 2e-8)
-    stack = Stack((dry, wet), (Contact(1e-7, 1.5e4, 6e-6, 200.0),), air, air)
-    states = [water_at_suction(layer, s) for layer, s in ((dry, float(moist_air.suction_pa(0.5, 20.0))), (wet, 2e3))]
-    return stack, state_vector(stack, states, [np.full(len(s), 20.0) for s in states])
+from bibula.physics.trial import small_problem
 
 
 def prepare() -> None:
     """Run every compiled function once; the results stay in the compiler's cache on disk."""
-    from bibula.physics import direct, integrate
-
     stack, start = small_problem()
-    states = []
-    for where in stack.slices:
-        water = start[2:-2:2][where]
-        states.append(PieceState(water, np.full(len(water), 20.0)))
+    water = [start[2:-2:2][where] for where in stack.slices]
+    states = [PieceState(w, np.full(len(w), 20.0)) for w in water]
     times = np.array([0.0, 1.0, 60.0])
     integrate.official(stack.arrays, start, times, 1e-4, np.full(start.shape, 1e-7))
-    direct.usable()
+    integrate.direct_is_sound()
     run_stage(stack, states, times).fields  # noqa: B018

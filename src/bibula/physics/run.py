@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from bibula.physics import kernel
 from bibula.physics.integrate import Method, Tolerance, integrate
-from bibula.physics.stack import Stack, state_vector
+from bibula.physics.stack import ZERO_SUCTION, Stack, state_vector
 from bibula.quantities.errors import BalanceError, ValidityError
 
 Array = NDArray[np.float64]
@@ -152,13 +152,14 @@ def run_stage(
         method: which integrator; the quickest that is usable where None.
 
     Raises:
-        ValidityError: frost, or a room outside 5 to 100 % RH.
+        ValidityError: frost, a room outside 5 to 100 % RH, or a piece whose water is impossible.
         BalanceError: the run did not close its balances.
     """
     _check_weather(stack)
     ordered = list(pieces.values()) if isinstance(pieces, Mapping) else list(pieces)
     if isinstance(pieces, Mapping):
         ordered = [pieces[layer.key] for layer in stack.layers]
+    _check_pieces(stack, ordered)
     start = state_vector(stack, [p.water_kg_m2 for p in ordered], [p.temperature_c for p in ordered])
     states = integrate(stack.arrays, start, np.asarray(times_s, dtype=float), tolerance, method)
     result = StageResult(stack, np.asarray(times_s, dtype=float), states)
@@ -176,6 +177,21 @@ def run_stage(
     return result
 
 
+def _check_pieces(stack: Stack, pieces: Sequence[PieceState]) -> None:
+    """Refuse water that is negative, missing or beyond the tables; round-off of an earlier stage passes."""
+    for layer, where, piece in zip(stack.layers, stack.slices, pieces, strict=True):
+        most = float(stack.arrays.water_table[where, 0].sum())
+        total = float(piece.water_kg_m2.sum())
+        round_off = 1e-6 * float(stack.arrays.water_table[where, ZERO_SUCTION].sum())
+        if not (piece.water_kg_m2.min() >= -round_off and total <= most):
+            raise ValidityError(
+                f"layer '{layer.key}' cannot hold {1000 * total:.4g} g/m2 of water at the start of a stage",
+                "check its capacity, thickness and starting water",
+            )
+        if not np.isfinite(piece.temperature_c).all():
+            raise ValidityError(f"layer '{layer.key}' has no temperature at the start of a stage", "give one")
+
+
 def _check_weather(stack: Stack) -> None:
     from bibula.formulas.moist_air import saturation_pressure_pa
 
@@ -183,10 +199,10 @@ def _check_weather(stack: Stack) -> None:
         if boundary.vapour_s_m <= 0.0:
             continue
         temperature, pressure = boundary.weather[:, 1], boundary.weather[:, 2]
-        if temperature.min() < 0.0 or temperature.max() > 60.0:
+        if not (temperature.min() >= 0.0 and temperature.max() <= 60.0):
             raise ValidityError(f"the air {name} the stack is outside 0 to 60 °C", "give a room within it")
         rh = pressure / saturation_pressure_pa(temperature)
-        if rh.min() < 0.0499 or rh.max() > 1.0001:
+        if not (rh.min() >= 0.0499 and rh.max() <= 1.0001):
             raise ValidityError(
                 f"the air {name} the stack is at {100 * rh.min():.3g} to {100 * rh.max():.3g} % RH",
                 "the model holds from 5 to 100 %",

@@ -18,7 +18,16 @@ from numpy.typing import NDArray
 
 from bibula.formulas import moist_air
 from bibula.physics import kernel
-from bibula.physics.materials import DS_DU, S_GRID, SUCTION_SCALE_PA, U_GRID, U_LOW, U_POINTS, MaterialTables
+from bibula.physics.materials import (
+    DS_DU,
+    S_GRID,
+    SUCTION_SCALE_PA,
+    U_GRID,
+    U_LOW,
+    U_POINTS,
+    MaterialTables,
+    hermite,
+)
 from bibula.quantities.errors import ValidityError
 
 Array = NDArray[np.float64]
@@ -26,6 +35,9 @@ Array = NDArray[np.float64]
 FILM_SUCTION_PA, FILM_WIDTH_PA = 500.0, 100.0
 FILM_SLOPE_KG_M2PA = 2e-4
 """A free film empties at about 500 Pa (menisci in a roughness of some 0.3 mm) and holds 0.1 kg/m2 at zero. Assumed."""
+
+WETTEST_PA = -4500.0
+"""Suction at which a film holds 1 kg/m2 (1 mm of water): more runs off before a stage begins. Assumed."""
 
 ZERO_SUCTION = int(np.searchsorted(U_GRID, 0.0))
 """Index of the grid point at (just above) zero suction."""
@@ -220,7 +232,8 @@ def _assemble(stack: Stack) -> StackArrays:
     size = 2 * n + 4
     work = np.ones((3, size))
     scale = water[:, ZERO_SUCTION]
-    work[kernel.W_INCREMENT, 2:-2:2] = 1e-7 * np.maximum(scale, 1e-6)
+    # near saturation 1e-7 of the water would already be tens of Pa, and Newton would not settle
+    work[kernel.W_INCREMENT, 2:-2:2] = 1e-10 * np.maximum(scale, 1e-6)
     work[kernel.W_INCREMENT, 3:-2:2] = 1e-5 * capacity
     return StackArrays(
         water_table=np.ascontiguousarray(water),
@@ -308,16 +321,19 @@ def water_from_total(layer: Layer, total_kg_m2: float) -> Array:
     Raises:
         ValidityError: a total that is negative, or more than the layer and its films can carry.
     """
-    from scipy.optimize import brentq
-
-    def excess(u: float) -> float:
-        return float(water_at_suction(layer, SUCTION_SCALE_PA * float(np.sinh(u))).sum()) - total_kg_m2
-
-    if total_kg_m2 <= 0.0 or excess(U_LOW) < 0.0 or excess(float(U_GRID[-1])) > 0.0:
+    water_rows, slope_rows = layer_tables(layer)
+    total, slope = water_rows.sum(axis=0), slope_rows.sum(axis=0)  # falls along the grid
+    most = hermite(U_GRID, total, slope, float(np.arcsinh(WETTEST_PA / SUCTION_SCALE_PA)))
+    if not total[-1] <= total_kg_m2 <= most or total_kg_m2 <= 0.0:
         raise ValidityError(
             f"layer '{layer.key}' cannot hold {1000 * total_kg_m2:.4g} g/m2 of water",
             "check its capacity, thickness and starting water",
         )
-    u = brentq(excess, U_LOW, float(U_GRID[-1]), xtol=1e-13)
-    water = water_at_suction(layer, SUCTION_SCALE_PA * float(np.sinh(u)))
+
+    k = int(np.clip(np.searchsorted(-total, -total_kg_m2) - 1, 0, U_POINTS - 2))
+    low, high = float(U_GRID[k]), float(U_GRID[k + 1])
+    for _ in range(40):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if hermite(U_GRID, total, slope, middle) > total_kg_m2 else (low, middle)
+    water = water_at_suction(layer, SUCTION_SCALE_PA * float(np.sinh(0.5 * (low + high))))
     return np.asarray(water * (total_kg_m2 / water.sum()))

@@ -127,9 +127,7 @@ def _full_path(error: ErrorDetails, data: Any) -> Path:
     return (*path, *extra)
 
 
-def plan_mistake(
-    bad: ValidationError, text: str, data: Any, file: str, schema: Schema = plan_schema
-) -> InputError:
+def plan_mistake(bad: ValidationError, text: str, data: Any, file: str, schema: Schema = plan_schema) -> InputError:
     """The first mistake of a file (by line) as an InputError; it says how many more there are.
 
     Args:

@@ -138,7 +138,8 @@ def fit_costly(
         residuals: name -> value in, standardised residuals out; a BibulaError or a value that is not finite
             means "not here". It may keep what it has computed: most calls change one parameter only.
         start: name -> Guess with a prior, in the order wanted.
-        more_starts: other starting values, tried only where the first search ends with a reduced chi2 above `poor`.
+        more_starts: other starting values, tried where the best search so far ends with chi2 and priors together
+            above `poor` per residual.
         poor: see there.
         derivative: of the residuals at the start, about right, from an earlier search; saves computing it.
         rough: end at about half a standard error from the minimum, for a first search.
@@ -151,7 +152,7 @@ def fit_costly(
     first = np.array([g.inward(g.value) for g in start.values()])
     best = _descend(search, first, derivative, rough)
     for other in more_starts:
-        if float(best[1] @ best[1]) / max(len(best[1]) - len(first), 1) <= poor:
+        if search.cost(best[0], best[1]) / len(best[1]) <= poor:
             break
         q = np.array([g.inward(other.get(n, g.value)) for n, g in start.items()])
         found = _descend(search, q, None, rough)
@@ -264,12 +265,12 @@ def profile_moments(residuals: Residuals, found: CostlyFit, name: str) -> tuple[
     points = {float(result.coordinates[i]): 0.0}
     for sign in (-1.0, 1.0):
         reach = 0.5 * math.sqrt(float(result.covariance[i, i]))
-        for _ in range(14):
+        for _ in range(24):
             at = float(np.clip(result.coordinates[i] + sign * reach, search.low[i], search.high[i]))
             points[at] = _rise(search, found, i, at) - bottom
             if points[at] > 12.0 or at in (search.low[i], search.high[i]):
                 break
-            reach *= 1.5 if points[at] < 6.0 else 1.2
+            reach *= 2.0 if points[at] < 2.0 else 1.4 if points[at] < 6.0 else 1.2
     q = np.array(sorted(points))
     rise = np.array([points[x] for x in q])
     fine = np.linspace(q[0], q[-1], 801)
@@ -280,24 +281,30 @@ def profile_moments(residuals: Residuals, found: CostlyFit, name: str) -> tuple[
 
 def _rise(search: _Search, found: CostlyFit, i: int, value: float) -> float:
     """Least sum of squares with coordinate i held at a value."""
-    q = found.result.coordinates.copy()
-    jac = found.jacobian
-    # the others' share of the move, from the correlations at the minimum
-    column = found.result.covariance[:, i]
-    q = np.clip(q + (value - q[i]) * column / float(column[i]), search.low, search.high)
-    q[i] = value
-    r = search.run(q)
-    if r is None:
+    home, column = found.result.coordinates, found.result.covariance[:, i]
+    # from the others where they were, or moved along by their correlations: whichever is lower
+    starts = []
+    for q in (home.copy(), home + (value - home[i]) * column / float(column[i])):
+        at = np.clip(q, search.low, search.high)
+        at[i] = value
+        r = search.run(at)
+        if r is not None:
+            starts.append((search.cost(at, r), at, r))
+    if not starts:
         return math.inf
-    best = search.cost(q, r)
-    for _ in range(3):
-        move, promised = search.step(q, r, jac, 1e-3, held=i)
+    best, q, r = min(starts, key=lambda s: s[0])
+    jac, fresh, damping = found.jacobian, False, 1e-3
+    for _ in range(8):
+        move, promised = search.step(q, r, jac, damping, held=i)
         if promised < 5.0 * SETTLED:
             break
         moved = search.run(q + move)
-        if moved is None or search.cost(q + move, moved) >= best:
-            break
-        jac = jac + np.outer(moved - r - jac @ move, move) / float(move @ move)
-        q, r = q + move, moved
-        best = search.cost(q, r)
+        if moved is not None and search.cost(q + move, moved) < best:
+            jac = jac + np.outer(moved - r - jac @ move, move) / float(move @ move)
+            q, r = q + move, moved
+            best = search.cost(q, r)
+        elif fresh:
+            damping *= 100.0
+        else:
+            jac, fresh = search.jacobian(q, r), True
     return best

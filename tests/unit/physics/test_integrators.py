@@ -44,17 +44,18 @@ def wet_stack(name):
 
 @pytest.mark.skipif(not have_cvode(), reason="no CVODE on this machine")
 @pytest.mark.parametrize("name", STACKS)
-def test_cvode_and_lsoda_agree_to_a_thousandth_of_the_initial_water(name):
+@pytest.mark.parametrize("way", ["cvode", "official"])
+def test_cvode_and_lsoda_agree_to_a_thousandth_of_the_initial_water(name, way):
     stack, pieces = wet_stack(name)
     times = np.array([0.0, 60.0, 600.0, 3600.0, 6 * 3600.0])
-    one, other = (run_stage(stack, pieces, times, method=method) for method in ("cvode", "lsoda"))
+    one, other = (run_stage(stack, pieces, times, method=method) for method in (way, "lsoda"))
     start = one.water[0].sum()
     assert max(np.abs(one.layer_water(y.key) - other.layer_water(y.key)).max() for y in stack.layers) <= 1e-3 * start
     assert np.abs(one.temperature - other.temperature).max() <= 0.05
 
 
 @pytest.mark.skipif(not have_cvode(), reason="no CVODE on this machine")
-@pytest.mark.parametrize("method", ["cvode", "lsoda"])
+@pytest.mark.parametrize("method", ["cvode", "official", "lsoda"])
 def test_two_output_times_give_two_rows(method):
     stack, pieces = wet_stack("board alone")
     result = run_stage(stack, pieces, np.array([0.0, 600.0]), method=method)
@@ -88,7 +89,11 @@ def test_the_plain_kernel_gives_the_compiled_ones_slopes(tmp_path):
         f"numpy.save({str(target)!r}, here.right_hand_sides())\n"
     )
     done = subprocess.run(
-        [sys.executable, "-c", code], env={**os.environ, "BIBULA_NO_COMPILER": "1"}, capture_output=True, text=True, check=False
+        [sys.executable, "-c", code],
+        env={**os.environ, "BIBULA_NO_COMPILER": "1"},
+        capture_output=True,
+        text=True,
+        check=False,
     )
     assert done.returncode == 0, done.stderr
     plain, compiled = np.load(target), right_hand_sides()
