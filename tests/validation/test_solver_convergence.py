@@ -70,8 +70,8 @@ def test_the_error_in_time_falls_with_the_tolerance():
     exact = sheet_on_slab(10, Tolerance(1e-10, 1e-13, 1e-8))
     errors = np.array([np.abs(sheet_on_slab(10, Tolerance(r, 1e-2 * r, 10 * r)) - exact).max() for r in relative])
     first = 0.136  # kg/m2 of water in the sheet at the start
-    assert (errors <= 10 * relative * first).all()
-    assert slope(1 / relative, errors) >= 0.7
+    assert (errors <= 5 * relative * first).all()
+    assert (np.diff(errors) < 0.0).all()
 
 
 def test_the_grid_used_in_forecasts_is_good_to_half_a_percent_of_the_sheets_water():

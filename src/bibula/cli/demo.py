@@ -175,8 +175,8 @@ def forecast_lines(forecast: Forecast, whole: bool) -> Iterable[str]:
     if whole:
         for step in c.steps:
             yield f"    [ ] {step.when}  {step.text}"
-        for row in c.absorbents:
-            yield f"    {row.layer}: {row.advice}"
+        for use in c.absorbents:
+            yield f"    {use.layer} ({use.stage}): {use.advice}"
 
 
 def corrected_lines(update: Update) -> Iterable[str]:

@@ -32,7 +32,7 @@ def run(args: argparse.Namespace) -> int:
     ready = make_ready(args)
     tell(ready.remarks)
     forecast = compute(ready, args.members, args.seed, args.workers)
-    written = []
+    written: list[Path] = []
     if args.json:
         written += write_whole({Path(args.json): forecast_json(forecast).encode("utf-8")})
     if args.out:

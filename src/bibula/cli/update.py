@@ -76,7 +76,7 @@ def run(args: argparse.Namespace) -> int:
 
 def update_lines(update: Update, invented: bool) -> Iterator[str]:
     """What a corrected forecast has to say, in lines; leading blanks are indents."""
-    from bibula.forecast.update import doubt_sentence
+    from bibula.forecast.doubt import doubt_sentence
     from bibula.report.formatting import about
 
     f = update.forecast

@@ -26,7 +26,7 @@ PAPER = TestPaper()
 PRESSURE_PA = 500.0
 PAPER_AREA_M2 = PAPER.length_mm * PAPER.width_mm / 1e6
 HEAD = "# INVENTED EXAMPLE. The material, its lot and every weighing are made up; nothing was weighed.\n"
-ENDINGS = {dialects.workbook: "xlsx", dialects.tabs_stopwatch: "tsv", dialects.units_in_cells: "txt"}
+ENDINGS: Mapping[Writer, str] = {dialects.workbook: "xlsx", dialects.tabs_stopwatch: "tsv", dialects.units_in_cells: "txt"}
 
 
 @dataclass(frozen=True)
@@ -109,7 +109,16 @@ def _contact(d: Described) -> list[str]:
 def _drying(d: Described) -> list[str]:
     room = ["temperature_c = 20", "rh_percent = 50", 'air = "still"']
     named = f'file = "{d.file_name("drying")}"'
-    return ["# A wet piece on a rack.", "[[test]]", 'kind = "air drying"', 'name = "drying"', named, *room, "soaked = true", *_handling(d)]
+    return [
+        "# A wet piece on a rack.",
+        "[[test]]",
+        'kind = "air drying"',
+        'name = "drying"',
+        named,
+        *room,
+        "soaked = true",
+        *_handling(d),
+    ]
 
 
 def _handling(d: Described) -> list[str]:

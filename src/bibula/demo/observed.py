@@ -26,9 +26,7 @@ def observations(plan_file: Path) -> bytes:
     kinds = {name: kind for name, (kind, _) in TRUTH.items()}
     bare = {name: complete(Card(name, kind, {})) for name, kind in kinds.items()}  # type: ignore[arg-type]
     laid = lay(plan, {**starting_cards(), **bare})
-    numbers = Numbers(
-        cards={name: true_values(name) for name in TRUTH}, water_content=(TRUE_WATER,), drying_share=0.8
-    )
+    numbers = Numbers(cards={name: true_values(name) for name in TRUTH}, water_content=(TRUE_WATER,), drying_share=0.8)
     trace = simulate(laid, numbers)
     rng = np.random.default_rng([SEED, 11])
     area, dry = plan.object.area_m2, laid.dry_kg_m2

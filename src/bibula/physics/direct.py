@@ -5,14 +5,15 @@
 The wheel that carries SUNDIALS calls back into Python for every right-hand side. Here the same
 shared libraries are opened by ctypes and given a compiled function, so a run never returns to
 Python: several times quicker, and threads run side by side. This rests on the wheel's file names
-and on SUNDIALS' memory layout, so it is used only after `integrate.direct_is_sound` has run a small
-problem both ways and found the same answer; `BIBULA_OFFICIAL_ONLY=1` switches it off.
+and on SUNDIALS' memory layout, so it is used only after `integrate.direct_is_sound` has seen it solve a
+small problem rightly; `BIBULA_OFFICIAL_ONLY=1` switches it off.
 """
 
 from __future__ import annotations
 
 import ctypes as ct
 import functools
+import importlib.util
 from pathlib import Path
 from typing import Any
 
@@ -177,9 +178,10 @@ class _Libraries:
 
 @functools.cache
 def _libraries() -> _Libraries:
-    import sksundae
-
-    package = Path(sksundae.__file__).parent
+    found = importlib.util.find_spec("sksundae")  # found, not imported: that takes half a second
+    if found is None or not found.origin:
+        raise OSError("the wheel is not installed")
+    package = Path(found.origin).parent
     for folder in (package.parent / "scikit_sundae.libs", package / ".dylibs", package / "lib"):
         if folder.is_dir():
             return _Libraries(folder)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import functools
+import importlib.util
 import io
 import os
 from collections.abc import Callable
@@ -16,7 +17,7 @@ from numpy.typing import NDArray
 from bibula.physics import direct, kernel
 from bibula.physics.compiled import HAVE_COMPILER
 from bibula.physics.stack import ZERO_SUCTION, StackArrays
-from bibula.physics.trial import small_problem
+from bibula.physics.trial import TRIAL_S, implicit_euler, small_problem
 from bibula.quantities.errors import BalanceError
 
 Array = NDArray[np.float64]
@@ -37,11 +38,7 @@ class Tolerance:
 
 def have_cvode() -> bool:
     """Whether the SUNDIALS wheel is installed on this machine."""
-    try:
-        import sksundae  # noqa: F401
-    except ImportError:
-        return False
-    return True
+    return importlib.util.find_spec("sksundae") is not None
 
 
 def _absolute(arrays: StackArrays, tolerance: Tolerance) -> Array:
@@ -105,18 +102,21 @@ def _quickest(arrays: StackArrays, start: Array, times_s: Array, rtol: float, at
 
 @functools.cache
 def direct_is_sound() -> bool:
-    """Whether the direct way is there and gives what the official way gives; tried once a process."""
+    """Whether the direct way is there and solves a small problem as a plain implicit Euler does; tried once a process.
+
+    That would show a changed memory layout at once, and costs no import of the wheel; that both
+    ways agree closely is tested (tests/unit/physics).
+    """
     if os.environ.get("BIBULA_OFFICIAL_ONLY") or not HAVE_COMPILER:
         return False
     stack, start = small_problem()
-    times = np.array([0.0, 1.0, 60.0])
-    atol = np.full(start.shape, 1e-9)
     try:
-        ours = direct.solve(stack.arrays, start, times, 1e-6, atol)
-        theirs = official(stack.arrays, start, times, 1e-6, atol)
-    except (OSError, AttributeError, ImportError, BalanceError):
+        ours = direct.solve(stack.arrays, start, np.array([0.0, 1.0, TRIAL_S]), 1e-5, np.full(start.shape, 1e-8))[-1]
+    except (OSError, AttributeError, BalanceError):
         return False
-    return bool(np.allclose(ours, theirs, rtol=1e-3, atol=1e-6))
+    gap = np.abs(ours - implicit_euler(stack, start, TRIAL_S))
+    scale = np.abs(ours) + np.abs(start) + 1e-3
+    return bool(np.isfinite(gap).all() and (gap / scale).max() < 0.05)
 
 
 def official(arrays: StackArrays, start: Array, times_s: Array, rtol: float, atol: Array, order: int = 5) -> Array:

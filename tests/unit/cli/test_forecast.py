@@ -138,7 +138,7 @@ def test_a_room_log_shorter_than_the_plan_is_remarked(
 ) -> None:
     rows = ["time,temperature [°C],humidity [%]"] + [f"2031-04-02T{h:02d}:00:00,20,50" for h in range(8, 14)]
     (tmp_path / "log.csv").write_text("\n".join(rows), encoding="utf-8")
-    change(plan, "relative_humidity_percent = 50\n\n[[stage", 'relative_humidity_percent = 50\nlogger = "log.csv"\n\n[[stage')
+    change(plan, "temperature_c = 20", 'temperature_c = 20\nlogger = "log.csv"')
     assert main(["forecast", str(plan), *FEW, "--begin", "2031-04-02 09:30"]) == 0
     assert "covers 3.5 h of the plan's 16.3 h" in capsys.readouterr().err
     assert "ends before the plan" in refused(["forecast", str(plan), *FEW, "--begin", "2031-04-03 09:30"], capsys)

@@ -71,9 +71,14 @@ def test_passes_count_on(monkeypatch: pytest.MonkeyPatch) -> None:
 def test_nothing_is_said_to_be_done_where_it_failed(monkeypatch: pytest.MonkeyPatch) -> None:
     stream = io.StringIO()
     fast_clock(monkeypatch, 11.0)
-    with pytest.raises(KeyboardInterrupt), progress.Steps("work", stream) as steps:
-        steps(1, 2)
-        raise KeyboardInterrupt
+
+    def broken_off() -> None:
+        with progress.Steps("work", stream) as steps:
+            steps(1, 2)
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        broken_off()
     assert "done" not in stream.getvalue()
 
 
@@ -92,8 +97,14 @@ def test_few_members_run_here_and_many_do_not(plan: Path, monkeypatch: pytest.Mo
 
 def test_a_pool_ends_when_the_work_is_broken_off(plan: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(integrate, "direct_is_sound", lambda: True)
-    with pytest.raises(KeyboardInterrupt), running.workers(read_plan(plan), 20, asked=2) as pool:
-        assert pool is not None
-        raise KeyboardInterrupt
+    pools = []
+
+    def broken_off() -> None:
+        with running.workers(read_plan(plan), 20, asked=2) as pool:
+            pools.append(pool)
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        broken_off()
     with pytest.raises(RuntimeError, match="shutdown"):
-        pool.submit(print)
+        pools[0].submit(print)

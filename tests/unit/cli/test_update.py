@@ -33,9 +33,7 @@ def test_the_corrected_times_stand_beside_the_former(
     assert len(list((tmp_path / "sheets").iterdir())) == 2
 
 
-def test_a_run_that_does_not_fit_is_doubted(
-    plan: Path, seen: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_a_run_that_does_not_fit_is_doubted(plan: Path, seen: Path, capsys: pytest.CaptureFixture[str]) -> None:
     seen.write_text(seen.read_text(encoding="utf-8").replace("7.4", "16.5"), encoding="utf-8")
     assert main(["update", str(plan), str(seen), *FEW]) == 0
     assert "CAUTION: This run does not fit the model" in " ".join(capsys.readouterr().out.split())

@@ -64,12 +64,14 @@ def studio_file(*parts: str) -> Path:
 
 def test_the_files_are_those_the_script_makes(tmp_path: Path) -> None:
     for path in make(tmp_path):
+        if path.suffix == ".xlsx":  # packed: see the next test
+            continue
         name = path.relative_to(tmp_path).as_posix()
         ours, theirs = path.read_bytes(), studio.shipped()[name]
         assert NUMBER.sub(b"#", ours) == NUMBER.sub(b"#", theirs), name
         pairs = zip(NUMBER.findall(ours), NUMBER.findall(theirs), strict=True)
         away = max(abs(float(a.replace(b",", b".")) - float(b.replace(b",", b"."))) for a, b in pairs)
-        assert away <= (LAST_DIGIT.get(path.name, 0.011) if path.suffix != ".xlsx" else np.inf), name
+        assert away <= LAST_DIGIT.get(path.name, 0.011), name
 
 
 def test_the_workbook_holds_what_the_script_makes(tmp_path: Path) -> None:
