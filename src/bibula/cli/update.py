@@ -31,7 +31,7 @@ SHOWN = 8
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Arguments of the command."""
     add_run_arguments(parser)
-    parser.add_argument("observations", help="what was seen and weighed, see docs/plans.md")
+    parser.add_argument("observations", help="what was seen and weighed, see docs/observations.md")
     parser.add_argument("--out", metavar="FOLDER", help="also write the corrected bench sheet into this folder")
 
 

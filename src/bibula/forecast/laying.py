@@ -18,6 +18,8 @@ from bibula.quantities.errors import InputError, Place, ValidityError
 
 Array = NDArray[np.float64]
 
+LOWEST_RH = 0.05
+
 INTERVALS: dict[str, int] = {
     "slab": 22,
     "blotter": 10,
@@ -105,6 +107,7 @@ def lay(plan: Plan, cards: Mapping[str, Card], logger: Array | None = None) -> L
 
     Raises:
         InputError: a card the plan names is not at hand.
+        ValidityError: a room or its log outside what the model holds for.
     """
     stages = []
     clock = 0.0
@@ -156,6 +159,11 @@ def _lay_stage(plan: Plan, stage: Stage, number: int, cards: Mapping[str, Card],
             pieces.extend(_lay_object(plan, entry.face_up == "recto", cards))
     room = plan.room_of(stage)
     air = stage.above.air or room.air
+    weather = weather if stage.room is None else None
+    _check_air(stage.name, room.temperature_c, room.relative_humidity_percent / 100.0)
+    if weather is not None:
+        for row in (int(weather[:, 2].argmin()), int(weather[:, 2].argmax())):
+            _check_air(stage.name, float(weather[row, 1]), float(weather[row, 2]))
     return LaidStage(
         name=stage.name,
         duration_s=stage.duration_s,
@@ -166,8 +174,17 @@ def _lay_stage(plan: Plan, stage: Stage, number: int, cards: Mapping[str, Card],
         temperature_c=room.temperature_c,
         relative_humidity=room.relative_humidity_percent / 100.0,
         air=air,
-        weather=weather if stage.room is None else None,
+        weather=weather,
     )
+
+
+def _check_air(stage: str, temperature_c: float, rh: float) -> None:
+    """Told air is refused where members' draws around it are only kept within the range."""
+    if not (0.0 <= temperature_c <= 60.0 and LOWEST_RH <= rh <= 1.0):
+        raise ValidityError(
+            f"the air of stage '{stage}' is told as {temperature_c:g} °C and {100 * rh:.3g} % RH",
+            "the model holds from 0 to 60 °C and from 5 to 100 % RH",
+        )
 
 
 def _lay_piece(

@@ -31,9 +31,9 @@ MAX_STEPS = 5_000
 class Tolerance:
     """Relative tolerance, and absolute ones for water (kg/m2) and temperature (K)."""
 
-    relative: float = 2e-4
-    water_kg_m2: float = 1e-8
-    temperature_k: float = 0.1
+    relative: float = 5e-4
+    water_kg_m2: float = 1e-7
+    temperature_k: float = 0.2
 
 
 def have_cvode() -> bool:
@@ -119,6 +119,10 @@ def direct_is_sound() -> bool:
     return bool(np.isfinite(gap).all() and (gap / scale).max() < 0.05)
 
 
+OFFICIAL_SHARE = 0.2
+"""The wheel does not let its Newton coefficient be set (direct.py does), so its tolerances are this much tighter."""
+
+
 def official(arrays: StackArrays, start: Array, times_s: Array, rtol: float, atol: Array, order: int = 5) -> Array:
     """CVODE through its wheel's own interface; raises BalanceError where it stops."""
     from sksundae.cvode import CVODE
@@ -146,8 +150,8 @@ def official(arrays: StackArrays, start: Array, times_s: Array, rtol: float, ato
         lband=kernel.BAND,
         uband=kernel.BAND,
         jacfn=jacfn,
-        rtol=rtol,
-        atol=atol,
+        rtol=OFFICIAL_SHARE * rtol,
+        atol=OFFICIAL_SHARE * atol,
         max_num_steps=MAX_STEPS,
         max_conv_fails=50,
         max_order=order,

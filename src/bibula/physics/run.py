@@ -183,7 +183,8 @@ def _check_pieces(stack: Stack, pieces: Sequence[PieceState]) -> None:
         most = float(stack.arrays.water_table[where, 0].sum())
         total = float(piece.water_kg_m2.sum())
         round_off = 1e-6 * float(stack.arrays.water_table[where, ZERO_SUCTION].sum())
-        if not (piece.water_kg_m2.min() >= -round_off and total <= most):
+        driest = np.minimum(stack.arrays.water_table[where, -1], 0.0)  # a trace below nought in a tight layer
+        if not ((piece.water_kg_m2 >= driest - round_off).all() and total <= most):
             raise ValidityError(
                 f"layer '{layer.key}' cannot hold {1000 * total:.4g} g/m2 of water at the start of a stage",
                 "check its capacity, thickness and starting water",

@@ -8,6 +8,7 @@ parameter has a prior, so there is no direction without a bottom. The errors are
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
@@ -170,12 +171,12 @@ def _descend(search: _Search, q: Array, derivative: Array | None, rough: bool) -
         jac, fresh = search.jacobian(q, r), True
     enough = ROUGH if rough else SETTLED
     for _ in range(LIMIT_ROUNDS):
-        move, promised = search.step(q, r, jac, damping)
-        if promised < enough:
+        if search.step(q, r, jac, 0.0)[1] < enough:
             if fresh or rough:
                 return q, r, jac, True
             jac, fresh = search.jacobian(q, r), True
             continue
+        move, promised = search.step(q, r, jac, damping)
         moved = search.run(q + move)
         gain = -math.inf if moved is None else search.cost(q, r) - search.cost(q + move, moved)
         if moved is not None and gain > 0.0:
@@ -271,6 +272,10 @@ def profile_moments(residuals: Residuals, found: CostlyFit, name: str) -> tuple[
             if points[at] > 12.0 or at in (search.low[i], search.high[i]):
                 break
             reach *= 2.0 if points[at] < 2.0 else 1.4 if points[at] < 6.0 else 1.2
+    for left, right in itertools.pairwise(sorted(points)):
+        if min(points[left], points[right]) < min(points.values()) + 6.0:
+            middle = 0.5 * (left + right)
+            points[middle] = _rise(search, found, i, middle) - bottom
     q = np.array(sorted(points))
     rise = np.array([points[x] for x in q])
     fine = np.linspace(q[0], q[-1], 801)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -11,7 +12,7 @@ from bibula.cli.main import main
 from bibula.forecast.bench import GRAMMAGE_SHARE, bench_observations, dry_mass_kg
 from bibula.forecast.laying import lay
 from bibula.plan.files import read_plan
-from bibula.plan.observed import parse_observed
+from bibula.plan.observed import NEEDED, parse_observed
 
 FEW = ["--members", "20"]
 HEAD = '[[observation]]\nat = "10 min"\n'
@@ -98,3 +99,9 @@ def test_a_mistake_is_one_sentence_with_its_place(
     out, err = capsys.readouterr()
     assert out == ""
     assert [word for word in ["seen.toml", *words] if word not in err] == []
+
+
+def test_the_example_of_the_docs_is_read() -> None:
+    page = (Path(__file__).parents[3] / "docs" / "observations.md").read_text(encoding="utf-8")
+    (example,) = re.findall(r"```toml\n(.*?)```", page, re.DOTALL)
+    assert {o.what for o in parse_observed(example).observations} == set(NEEDED)

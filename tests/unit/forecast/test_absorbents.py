@@ -37,7 +37,7 @@ def test_between_slabs_no_change_is_needed() -> None:
 
 
 def test_thin_blotters_fill_and_must_be_changed() -> None:
-    thin = plan(stage({"card": BLOTTER, "thickness_mm": 0.1}, OBJECT, duration="2 h", **SEALED))
+    thin = plan(stage({"card": BLOTTER, "thickness_mm": 0.1, "start_water_g": 9.0}, OBJECT, duration="2 h", **SEALED))
     (use,) = used(thin)
     assert use.fill.median > 0.8
     assert use.near_full_s is not None
@@ -80,7 +80,9 @@ def test_a_free_wet_sheet_is_left_only_with_care() -> None:
 
 
 def test_absorbents_that_fill_are_named_for_the_night() -> None:
-    run = ensemble(plan(stage({"card": BLOTTER, "thickness_mm": 0.1}, OBJECT, duration="16 h", **SEALED)), N)
+    run = ensemble(
+        plan(stage({"card": BLOTTER, "thickness_mm": 0.1, "start_water_g": 9.0}, OBJECT, duration="16 h", **SEALED)), N
+    )
     said = answer(run, assemble(run, ()).milestones, absorbents.uses(run), ())
     assert "blotter may be near full: change it before leaving" in said
 
