@@ -193,7 +193,7 @@ def imported(path: Path) -> set[str]:
             names |= {alias.name.partition(".")[0] for alias in node.names}
         elif isinstance(node, ast.ImportFrom) and not node.level:
             names.add((node.module or "").partition(".")[0])
-    return names - sys.stdlib_module_names - {"bibula"}
+    return names - sys.stdlib_module_names - {"benchmarks", "bibula"}
 
 
 def libraries(path: Path) -> set[str]:

@@ -26,7 +26,11 @@ PAPER = TestPaper()
 PRESSURE_PA = 500.0
 PAPER_AREA_M2 = PAPER.length_mm * PAPER.width_mm / 1e6
 HEAD = "# INVENTED EXAMPLE. The material, its lot and every weighing are made up; nothing was weighed.\n"
-ENDINGS: Mapping[Writer, str] = {dialects.workbook: "xlsx", dialects.tabs_stopwatch: "tsv", dialects.units_in_cells: "txt"}
+ENDINGS: Mapping[Writer, str] = {
+    dialects.workbook: "xlsx",
+    dialects.tabs_stopwatch: "tsv",
+    dialects.units_in_cells: "txt",
+}
 
 
 @dataclass(frozen=True)

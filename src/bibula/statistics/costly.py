@@ -29,9 +29,10 @@ STEP = 0.03
 SETTLED = 0.01
 """The search ends where a step would lower chi2 by less: a tenth of a standard error at most."""
 ROUGH = 0.3
+"""The same for a first, rough search: half a standard error."""
 LONGEST = 2.0
 """A step moves no parameter by more than this in the fitted scale, or three standard deviations of its prior."""
-LIMIT_ROUNDS = 40
+LIMIT_ROUNDS, ROUGH_ROUNDS = 40, 15
 
 
 @dataclass
@@ -170,7 +171,7 @@ def _descend(search: _Search, q: Array, derivative: Array | None, rough: bool) -
     if jac is None:
         jac, fresh = search.jacobian(q, r), True
     enough = ROUGH if rough else SETTLED
-    for _ in range(LIMIT_ROUNDS):
+    for _ in range(ROUGH_ROUNDS if rough else LIMIT_ROUNDS):
         if search.step(q, r, jac, 0.0)[1] < enough:
             if fresh or rough:
                 return q, r, jac, True
@@ -192,7 +193,7 @@ def _descend(search: _Search, q: Array, derivative: Array | None, rough: bool) -
             damping = max(8.0 * damping, 1e-2)
         else:
             jac, fresh = search.jacobian(q, r), True
-    return q, r, jac, False
+    return q, r, jac, rough
 
 
 def _finish(search: _Search, q: Array, r: Array, jac: Array, settled: bool) -> CostlyFit:
