@@ -9,3 +9,4 @@ bibtex_bibfiles = ["references.bib"]
 html_theme = "alabaster"
 html_title = "Bibula"
 html_show_sourcelink = False
+html_theme_options = {"page_width": "1230px", "body_max_width": "auto"}  # outputs are 92 columns wide

@@ -115,7 +115,7 @@ def invented_tests(case: Case, rng: np.random.Generator | None, rest: bool = Fal
         pretend_conditioning(p, HUMIDITIES, v, rng),
     ]
     if rest:
-        water = case.sheet.dry_kg * np.array([0.6, 1.0, 1.5]) + 0.02 * p.mass_kg
+        water = v["capacity_kg_m3"] * p.volume_m3 * np.array([0.3, 0.5, 0.8])
         tests.append(pretend_rest(p, case.sheet, water, v, s, rng))
     return [replace(test, piece=case.piece) for test in tests]
 

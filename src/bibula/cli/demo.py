@@ -148,7 +148,7 @@ def _update(main: Ready, file: Path, members: int) -> Update:
 
 def fitted_lines(fitted: Iterable[Fitted]) -> Iterable[str]:
     """What each fit found, beside what was put in when the weighings were invented."""
-    from bibula.report.cardsheet import with_u
+    from bibula.quantities.printed import with_u
 
     for one in fitted:
         card = one.fit.card

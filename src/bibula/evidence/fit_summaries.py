@@ -43,11 +43,10 @@ def _uptake(test: UptakeTest) -> list[Summary]:
     out: list[Summary] = []
     with contextlib.suppress(InputError):
         out.append(absorption_coefficient(t, m, area, end_s=free[-1] if free else None))
-    try:
-        filled = saturation(t, m, area, profile=False)
-        out += [filled.capacity, filled.half_time]
-    except InputError:
-        pass
+    if not test.late:  # a curve that is flat from its first reading has no half-time
+        with contextlib.suppress(InputError):
+            filled = saturation(t, m, area, profile=False)
+            out += [filled.capacity, filled.half_time]
     with contextlib.suppress(InputError):
         out.append(initial_rate(t, m, area))
     return out

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from bibula.forecast.ensemble import Ensemble, estimate
 from bibula.forecast.laying import LaidPiece
 from bibula.forecast.milestones import NEAR_FULL, ROOM_WATER, first_below
-from bibula.forecast.result import AbsorbentUse
+from bibula.forecast.result import READY_WITHIN_S, AbsorbentUse
 from bibula.forecast.simulate import Trace, skin_share
 from bibula.forecast.stacking import Bench, Numbers, boundary, build_material, room_air
 from bibula.formulas import moist_air
@@ -22,7 +22,6 @@ Array = NDArray[np.float64]
 
 DRINKING_KINDS = ("slab", "blotter", "felt", "absorbent", "board")
 READY_MEMBERS = 8
-READY_WITHIN_S = 72 * 3600.0
 DRY_TOUCH, READY_SHARE, NEXT_S = 0.20, 0.90, 60.0
 CHANGE_GAIN_H = 1.0
 
@@ -59,8 +58,9 @@ def _use(
         full.append(first_below(trace.times_s[inside], -water, -NEAR_FULL * capacity))
     share = estimate(fill)
     near = estimate(full, "s")
+    stage = ensemble.laid.stages[index]
     return AbsorbentUse(
-        stage=ensemble.laid.stages[index].name,
+        stage=stage.name,
         layer=piece.name,
         kind=piece.kind,
         taken_g_m2=estimate(taken, "g/m2"),
@@ -69,19 +69,19 @@ def _use(
         advice=_advice(ensemble, index, share, near),
         ready_touch_s=ready[0],
         ready_weight_s=ready[1],
+        side="below" if stage.pieces.index(piece) < stage.object_range[0] else "above",
     )
 
 
 def _advice(ensemble: Ensemble, index: int, fill: Estimate, near: Estimate) -> str:
     start = float(ensemble.nominal.times_s[ensemble.nominal.stage == index][0])
     if np.isfinite(near.median):
-        return (
-            f"change or turn at {_clock(near.low - start if np.isfinite(near.low) else near.median - start)}: near full"
-        )
+        early = near.low if np.isfinite(near.low) else near.median
+        return f"change or turn {_clock(early - start)}: near full"
     stalled = [_stalled(ensemble, trace, index) for trace in ensemble.traces]
     when = estimate(stalled, "s")
     if np.isfinite(when.median):
-        return f"change at {_clock(when.median - start)}: stack and object share their water, the room is drier"
+        return f"change {_clock(when.median - start)}: stack and object share their water, the room is drier"
     return f"no change needed: at most {100 * fill.high:.0f} % full (limit {100 * NEAR_FULL:.0f} %)"
 
 
@@ -98,8 +98,15 @@ def _stalled(ensemble: Ensemble, trace: Trace, index: int) -> float:
 
 
 def _clock(seconds: float) -> str:
-    minutes = max(0, round(seconds / 60.0))
-    return f"{minutes // 60}:{minutes % 60:02d} (h:min)" if minutes else f"{max(0, round(seconds))} s"
+    """A time in a stage: `0:20 (h:min) into the stage`, `40 s into the stage`, `at once`."""
+    if seconds < 1.0:
+        return "at once"
+    minutes = round(seconds / 60.0)
+    return (
+        f"{minutes // 60}:{minutes % 60:02d} (h:min) into the stage"
+        if minutes
+        else f"{round(seconds)} s into the stage"
+    )
 
 
 def _ready(ensemble: Ensemble, piece: LaidPiece) -> tuple[Estimate | None, Estimate | None]:

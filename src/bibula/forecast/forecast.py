@@ -17,6 +17,7 @@ from bibula.forecast.ensemble import Ensemble, Progress, estimate, quantile, run
 from bibula.forecast.inputs import budget, citations, inputs, warnings
 from bibula.forecast.laying import LaidPlan, lay
 from bibula.forecast.milestones import RULES, Rule, left_by, wet_hours
+from bibula.forecast.moves import moves
 from bibula.forecast.result import Array, Forecast, Milestone
 from bibula.forecast.simulate import Trace
 from bibula.formulas.sorption import Gab, gab_water
@@ -130,6 +131,7 @@ def assemble(
         version=bibula.__version__,
         made=made,
         observations=observations,
+        moves=moves(laid),
     )
 
 
@@ -172,9 +174,9 @@ def mould_hours(ensemble: Ensemble) -> tuple[tuple[str, Estimate], ...]:
 
 
 def _where(ensemble: Ensemble, key: str) -> tuple[str, str]:
-    """Side of the object on which a piece first lies, and that stage's name."""
-    for stage in ensemble.laid.stages:
+    """Side of the object on which a piece first lies, and that stage's number."""
+    for number, stage in enumerate(ensemble.laid.stages, 1):
         keys = [p.key for p in stage.pieces]
         if key in keys:
-            return ("below" if keys.index(key) < stage.object_range[0] else "above"), stage.name
+            return ("below" if keys.index(key) < stage.object_range[0] else "above"), f"stage {number}"
     return "", ""

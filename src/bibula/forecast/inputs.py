@@ -2,20 +2,30 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 
-from bibula.cards.model import PROPERTIES
+from bibula.cards.model import Card
 from bibula.forecast.draws import cards_used
 from bibula.forecast.ensemble import Ensemble, estimate
 from bibula.forecast.result import LineItem
 from bibula.plan.presets import start_water
-from bibula.quantities.values import Estimate
+from bibula.quantities.printed import with_u
+from bibula.quantities.values import Estimate, Value
 
-SHOWN = ("capacity_kg_m3", "absorption_kg_m2s05", "contact_kg_m2spa", "gab_monolayer_kg_kg", "median_suction_pa")
+SHOWN = {
+    "capacity_kg_m3": "holds",
+    "absorption_kg_m2s05": "A_w",
+    "contact_kg_m2spa": "liquid contact at 500 Pa",
+    "gab_monolayer_kg_kg": "monolayer water",
+    "median_suction_pa": "median suction",
+}
+"""What is printed of a card, and the word for it."""
 
 
-def _pm(e: Estimate, digits: int = 0) -> str:
-    return f"{e.median:.{digits}f} ({e.low:.{digits}f} to {e.high:.{digits}f})"
+def _pm(e: Estimate) -> str:
+    return f"{round(e.median)} ({round(e.low)} to {round(e.high)}) g/m²"
 
 
 def budget(ensemble: Ensemble) -> tuple[LineItem, ...]:
@@ -47,11 +57,11 @@ def inputs(ensemble: Ensemble) -> tuple[LineItem, ...]:
     thing = plan.object
     start = start_water(thing)
     rows = [
-        LineItem("object", f"{thing.grammage_g_m2:g} g/m2, {thing.thickness_mm:g} mm, {thing.fibre}", "plan"),
+        LineItem("object", f"{thing.grammage_g_m2:g} g/m², {thing.thickness_mm:g} mm, {thing.fibre}", "plan"),
         LineItem(
             "starting water", f"{start.value:.2f} ± {start.u:.2f} of dry mass ({thing.start.state})", start.origin
         ),
-        LineItem("dry mass", f"{1000 * laid.dry_kg_m2:.0f} g/m2", "grammage less air-dry water of its card"),
+        LineItem("dry mass", f"{1000 * laid.dry_kg_m2:.0f} g/m²", "grammage less air-dry water of its card"),
         LineItem(
             "room",
             f"{plan.room.temperature_c:g} ± {plan.room.u_temperature_k:g} °C, "
@@ -64,18 +74,39 @@ def inputs(ensemble: Ensemble) -> tuple[LineItem, ...]:
         card = laid.cards[name]
         if card["capacity_kg_m3"] < 1.0:
             continue
-        for key in SHOWN:
-            v = card.values[key]
-            origin = v.origin if not v.source else f"{v.origin}: {v.source}"
-            rows.append(LineItem(f"{name}: {PROPERTIES[key].meaning}", f"{v.value:.3g} ± {v.u:.2g} {v.unit}", origin))
+        rows.append(card_line(card))
     return tuple(rows)
+
+
+def card_line(card: Card) -> LineItem:
+    """One card in one line: what it holds, how fast, how it touches, and which of this was measured."""
+    shown = {word: card.values[key] for key, word in SHOWN.items()}
+    text = ", ".join(f"{word} {_value(v)}" for word, v in shown.items())
+    return LineItem(card.name, text, origins(shown))
+
+
+def _value(value: Value) -> str:
+    """A value as print has it, pressures in kPa."""
+    scale, unit = (1e-3, "kPa") if value.unit == "Pa" else (1.0, value.unit)
+    return with_u(scale * value.value, scale * value.u, unit)
+
+
+def origins(values: Mapping[str, Value]) -> str:
+    """Where the values of one line come from: `all assumed`, or each origin with what it gave, the assumed last."""
+    groups: dict[str, list[str]] = {}
+    for word, v in values.items():
+        groups.setdefault(f"{v.origin}, {v.source}" if v.source else v.origin, []).append(word)
+    if len(groups) == 1:
+        return f"all {next(iter(groups))}"
+    ordered = sorted(groups.items(), key=lambda g: g[0].startswith("assumed"))
+    said = [f"{', '.join(words)}: {origin}" for origin, words in ordered if not origin.startswith("assumed")]
+    return "; ".join([*said, *(f"rest {origin}" for origin, _ in ordered if origin.startswith("assumed"))])
 
 
 def warnings(ensemble: Ensemble) -> tuple[str, ...]:
     """What a reader of the forecast must know before relying on it."""
     laid = ensemble.laid
     out = [
-        "One dimension: it speaks of places 2 to 3 cm from an edge or a gap; edges dry first.",
         "The band is that of the cards, the starting water and the room as given; it does not cover a different stack.",
     ]
     assumed = [n for n in cards_used(laid) if _assumed_share(ensemble, n) and laid.cards[n]["capacity_kg_m3"] > 1.0]

@@ -15,6 +15,9 @@ from bibula.quantities.values import Estimate
 
 Array = NDArray[np.float64]
 
+READY_WITHIN_S = 72 * 3600.0
+"""How long a used face is followed after its stage; a time beyond it is infinite."""
+
 
 @dataclass(frozen=True)
 class Band:
@@ -56,6 +59,7 @@ class AbsorbentUse:
     advice: str  # "no change needed: fills to 31 %", "change at 0:20"
     ready_touch_s: Estimate | None = None  # face dry to the touch, after the end of its stage
     ready_weight_s: Estimate | None = None  # face ready again by weight
+    side: str = ""  # "below" or "above" the object, "" where not told
 
 
 @dataclass(frozen=True)
@@ -126,3 +130,4 @@ class Forecast:
     version: str
     made: str = ""
     observations: tuple[tuple[float, float, str], ...] = field(default_factory=tuple)  # (time_s, value g/m2, label)
+    moves: tuple[tuple[str, ...], ...] = ()  # per stage, what hands do at its start; () where not told apart

@@ -62,19 +62,30 @@ def _tests_of(thing: PlanObject, item: Carried, agent: str) -> list[SpotTest]:
     return [t for t in thing.tests if t.agent == agent and plain_name(t.medium) in names]
 
 
-def _why(item: str, hits: list[Exposure]) -> str:
+def _why(item: str, hits: list[Exposure], plan: Plan) -> str:
     """What in the plan calls a rule, in words."""
     first = hits[0]
     parts = [item] if item else []
-    stages = list(dict.fromkeys(x.stage for x in hits if x.stage))
-    if stages:
-        more = f" and {len(stages) - 1} more" if len(stages) > 1 else ""
-        parts.append(f"stage '{stages[0]}'{more}")
+    if stages := _stages(hits, plan):
+        parts.append(stages)
     if first.face is not None:
         parts.append(f"on the {first.face}")
     if first.detail:
         parts.append(first.detail)
     return ", ".join(parts) or "every plan"
+
+
+def _stages(hits: list[Exposure], plan: Plan) -> str:
+    """`in stage 2 ('fresh slab')`, `in stages 1 and 2`, `in stages 1 to 4`; "" where no stage is meant."""
+    named = {x.stage for x in hits if x.stage}
+    found = [n for n, stage in enumerate(plan.stages, 1) if stage.name in named]
+    if not found:
+        return ""
+    if len(found) == 1:
+        return f"in stage {found[0]} ('{plan.stages[found[0] - 1].name}')"
+    if len(found) > 2 and found == list(range(found[0], found[-1] + 1)):
+        return f"in stages {found[0]} to {found[-1]}"
+    return f"in stages {', '.join(map(str, found[:-1]))} and {found[-1]}"
 
 
 def _applied(rule: Rule, item: Carried | None, plan: Plan, found: tuple[Exposure, ...]) -> Caution | None:
@@ -83,7 +94,7 @@ def _applied(rule: Rule, item: Carried | None, plan: Plan, found: tuple[Exposure
         hits = [x for x in hits if _bears(item.where, x)]
     if not hits:
         return None
-    why = _why(item.name if item else "", hits)
+    why = _why(item.name if item else "", hits, plan)
     level = rule.level
     if item is not None and rule.relaxed_by and level in {"stop", "override"}:
         tests = _tests_of(plan.object, item, rule.relaxed_by)
@@ -101,12 +112,12 @@ def _from_tests(plan: Plan, things: tuple[Carried, ...], found: tuple[Exposure, 
         if not hits:
             continue
         for medium in media:
-            yield from _one_medium(medium, agent, _tests_of(thing, medium, agent), _why(medium.name, hits))
+            yield from _one_medium(medium, agent, _tests_of(thing, medium, agent), _why(medium.name, hits, plan))
         known = {plain_name(word) for x in (*media, *things) for word in (x.what, x.name)}
         for test in thing.tests:
             if test.agent == agent and plain_name(test.medium) not in known:
                 yield from _one_medium(
-                    Carried(test.medium, "both", test.medium), agent, [test], _why(test.medium, hits)
+                    Carried(test.medium, "both", test.medium), agent, [test], _why(test.medium, hits, plan)
                 )
     if not media and any(x.agent in {"wet", "damp", "alkali"} for x in found):
         text = "No medium is recorded. Record what stands on the sheet, and test media and sizing on the object first."

@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
+from bibula.quantities.printed import with_u
 from bibula.report.charts import Chart, Points
 from bibula.report.contents import DEFER, INVENTED
 from bibula.report.curves import panel
-from bibula.report.formatting import duration, number, significant
+from bibula.report.formatting import duration, significant
 from bibula.report.page import Figure, page_figure, style, template
 from bibula.report.summary import wrapped
 
@@ -71,21 +70,7 @@ class CardLine:
 
 def card_lines(report: CardReport) -> tuple[CardLine, ...]:
     """Every property with its standard uncertainty and where it is from."""
-    return tuple(
-        CardLine(r.name, f"{with_u(r.value, r.u)} {r.unit if r.unit != '1' else ''}".strip(), _origin(r))
-        for r in report.rows
-    )
-
-
-def with_u(value: float, u: float) -> str:
-    """`0.312 ± 0.011`: the uncertainty with two significant digits, the value to the same place."""
-    if not u > 0.0:
-        return significant(value, 4)
-    power = int(np.floor(np.log10(u)))
-    if -5 < power and abs(value) < 1e6:
-        digits = max(0, 1 - power)
-        return f"{number(value, digits)} ± {number(u, digits)}"
-    return f"{value:.2e} ± {u:.1e}"
+    return tuple(CardLine(r.name, with_u(r.value, r.u, r.unit), _origin(r)) for r in report.rows)
 
 
 def stayed_assumed(report: CardReport) -> tuple[str, ...]:

@@ -255,7 +255,7 @@ def _figure(chart: Chart, size: Size) -> Figure:
             y -= bottom
         else:
             x += widths[index] + gap
-        axes.set_xlabel(f"time from the start, {panel.unit}" if stacked or index else f"first minutes, {panel.unit}")
+        axes.set_xlabel(f"time from the start, {panel.unit}" if stacked or index else f"the beginning, {panel.unit}")
     handles, labels = _legend(figure.axes[-1])
     figure.legend(
         handles,

@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from bibula.forecast.result import AbsorbentUse, Forecast, Milestone
+from bibula.forecast.result import READY_WITHIN_S, AbsorbentUse, Forecast, Milestone
 from bibula.quantities.caution import Caution
+from bibula.quantities.values import Estimate
 from bibula.report.curves import marks, window
 from bibula.report.formatting import (
     Units,
@@ -17,24 +18,32 @@ from bibula.report.formatting import (
     duration_band,
     mass_per_area,
     percent,
+    recovery,
     significant,
     temperature_band,
 )
-from bibula.report.steps import Step, steps
+from bibula.report.references import Reference, reference
+from bibula.report.steps import NO_CHANGE, Step, layer_name, steps
 
 LEVELS = {"stop": "STOP", "override": "OVERRIDE NEEDED", "caution": "CAUTION", "note": "NOTE"}
 INVENTED = "INVENTED EXAMPLE: no real object, material or reading stands behind this sheet."
 DEFER = "Local rules and the conservator responsible for the object come before anything on this sheet."
 SAFETY_ALWAYS = (
     "Test media, sizing and colours on the object itself first; stop if anything moves.",
-    "Paper that stays wet grows mould: do not leave wet work longer than the mould clock below allows.",
+    "Paper that stays wet grows mould: do not leave wet work longer than the mould clock allows.",
     "Lift weights with care, for your back and for the object; keep water away from mains.",
 )
-SAFETY_SLAB = (
-    "Slabs are commonly alkaline: keep alkali-sensitive media and photographs from direct contact.",
-    "Cutting or sanding slabs makes crystalline silica dust: wet method, extraction, respirator, local limits.",
-    "Ask the supplier for an asbestos declaration for the lot.",
+SAFETY_SLAB = (  # each with the word by which a caution of the plan shows that it says so already
+    ("Slabs are commonly alkaline: keep alkali-sensitive media and photographs from direct contact.", "alkaline"),
+    (
+        "Cutting or sanding slabs makes crystalline silica dust: wet method, extraction, respirator, local limits.",
+        "silica",
+    ),
+    ("Ask the supplier for an asbestos declaration for the lot.", "asbestos"),
 )
+SAID_BY_DEFER = "responsible"  # the rule of the plan that says no more than `DEFER`
+DAMP_H = 0.5  # shorter damp times are not listed
+TOUCH_REMARK = "its water has gone inward: no release by itself"
 ONE_DIMENSION = (
     "The model looks at one spot, straight through the stack. It speaks of spots 2–3 cm or more from any edge or gap.",
     "Edges dry first, and spots over a gap dry late: look there with your own eyes.",
@@ -73,13 +82,16 @@ class CautionRow:
 class AbsorbentRow:
     """What one absorbent of one stage has taken, and what to do about it."""
 
+    number: str
     stage: str
     layer: str
     taken: str
     fill: str
     near_full: str
     advice: str
-    ready: str
+    change: str
+    dry: str  # when its face is dry to the touch, after the stage
+    ready: str  # when it is ready again by weight, after the stage
 
 
 @dataclass(frozen=True)
@@ -115,7 +127,7 @@ class SheetContents:
     limits: tuple[str, ...]
     warnings: tuple[str, ...]
     validity: tuple[str, ...]
-    citations: tuple[str, ...]
+    citations: tuple[Reference, ...]
     log_head: tuple[str, ...]
     version: str
 
@@ -142,14 +154,18 @@ def contents(forecast: Forecast, units: str = "metric") -> SheetContents:
         made=forecast.made,
         invented=INVENTED if forecast.invented else "",
         headline=_headline(forecast),
-        cautions=tuple(caution_row(c) for c in sorted(forecast.cautions, key=lambda c: rank.index(c.level))),
-        safety=SAFETY_ALWAYS + (SAFETY_SLAB if _has_slab(forecast) else ()),
+        cautions=tuple(
+            caution_row(c)
+            for c in sorted(forecast.cautions, key=lambda c: rank.index(c.level))
+            if c.level != "note" or c.rule != SAID_BY_DEFER
+        ),
+        safety=_safety(forecast),
         defer=DEFER,
         steps=steps(forecast, chosen),
         milestones=tuple(milestone_row(m, marks(forecast.milestones)[m.key]) for m in forecast.milestones),
         window=window_text(forecast),
         overnight=forecast.overnight,
-        absorbents=tuple(absorbent_row(a) for a in forecast.absorbents),
+        absorbents=tuple(absorbent_row(forecast, a) for a in forecast.absorbents),
         layers=forecast.layers_by_stage,
         water=tuple(Row(x.name, x.value, x.origin) for x in forecast.water_budget_g_m2),
         conditions=_conditions(forecast, chosen),
@@ -157,7 +173,7 @@ def contents(forecast: Forecast, units: str = "metric") -> SheetContents:
         limits=ONE_DIMENSION,
         warnings=forecast.warnings,
         validity=_validity(forecast),
-        citations=forecast.citations,
+        citations=tuple(reference(key) for key in forecast.citations),
         log_head=LOG_HEAD,
         version=f"Bibula {forecast.version}",
     )
@@ -166,8 +182,18 @@ def contents(forecast: Forecast, units: str = "metric") -> SheetContents:
 def milestone_row(milestone: Milestone, mark: str) -> MilestoneRow:
     """One milestone as text; says in how many runs it comes at all where that is not all of them."""
     when, band = duration_band(milestone.time_s, milestone.low_s, milestone.high_s)
-    reached = "" if milestone.reached >= 1.0 else f"reached in {100.0 * milestone.reached:.0f} % of runs"
+    reached = _not_reached(milestone.reached)
     return MilestoneRow(mark, milestone.label, when, band, reached, milestone.rule, milestone.origin)
+
+
+def _not_reached(share: float) -> str:
+    """In how many of the runs a moment does not come; "" where it comes in all of them."""
+    if share >= 1.0:
+        return ""
+    if share <= 0.0:
+        return "not reached in any run"
+    missed = min(99, max(1, round(100.0 * (1.0 - share))))
+    return f"not reached in {missed} % of runs"
 
 
 def caution_row(caution: Caution) -> CautionRow:
@@ -177,21 +203,30 @@ def caution_row(caution: Caution) -> CautionRow:
         reason = f"Set aside: {reason.rstrip('.')}."
     elif caution.level == "override":
         reason = "Do not go on until a good test or a recorded override stands against it."
-    return CautionRow(caution.level, LEVELS[caution.level], caution.text, caution.why, caution.source, reason)
+    why = caution.why[:1].upper() + caution.why[1:]
+    return CautionRow(caution.level, LEVELS[caution.level], caution.text, why, caution.source, reason)
 
 
-def absorbent_row(use: AbsorbentUse) -> AbsorbentRow:
+def absorbent_row(forecast: Forecast, use: AbsorbentUse) -> AbsorbentRow:
     """One absorbent as text."""
-    ready = []
-    if use.ready_touch_s is not None:
-        e = use.ready_touch_s
-        ready.append(f"face dry to the touch {about(e.median, e.low, e.high)} after the stage")
-    if use.ready_weight_s is not None:
-        e = use.ready_weight_s
-        ready.append(f"ready again by weight {about(e.median, e.low, e.high)} after the stage")
-    near = "not in this plan" if use.near_full_s is None else f"at {clock(use.near_full_s)}"
+    touch, weight = use.ready_touch_s, use.ready_weight_s
+    dry = recovery(touch, READY_WITHIN_S, TOUCH_REMARK) if touch else ""
+    ready = recovery(weight, READY_WITHIN_S) if weight else ""
+    near = "" if use.near_full_s is None else f"near full at {clock(use.near_full_s)} from the start"
+    names = forecast.stage_names
+    number = str(names.index(use.stage) + 1) if use.stage in names else ""
+    change = "no" if use.advice.startswith(NO_CHANGE) else use.advice
     return AbsorbentRow(
-        use.stage, use.layer, mass_per_area(use.taken_g_m2), percent(use.fill), near, use.advice, "; ".join(ready)
+        number=number,
+        stage=use.stage,
+        layer=layer_name(forecast, use),
+        taken=mass_per_area(use.taken_g_m2),
+        fill=percent(use.fill),
+        near_full=near,
+        advice=use.advice,
+        change=change,
+        dry=dry,
+        ready=ready,
     )
 
 
@@ -215,6 +250,13 @@ def _safe_part(forecast: Forecast) -> str:
     return f"open in 95 % of runs: {duration(latest)} to {duration(earliest)}"
 
 
+def _safety(forecast: Forecast) -> tuple[str, ...]:
+    """The standing cautions, less those that the plan's own cautions say already."""
+    said = " ".join(c.text for c in forecast.cautions).lower()
+    slab = SAFETY_SLAB if _has_slab(forecast) else ()
+    return (*SAFETY_ALWAYS, *(text for text, word in slab if word not in said))
+
+
 def _has_slab(forecast: Forecast) -> bool:
     kinds = {a.kind for a in forecast.absorbents} | {x.kind for p in forecast.pictures for x in p.layers}
     return "slab" in kinds
@@ -228,7 +270,7 @@ def _headline(forecast: Forecast) -> tuple[Row, ...]:
     if pair is not None:
         opens, closes = duration_band(*_times(pair[0]))[0], duration_band(*_times(pair[1]))[0]
         joined = f"{opens.removeprefix('about ')} to {closes.removeprefix('about ')}"
-        rows.append(Row("window for restraint", joined, _safe_part(forecast)))
+        rows.append(Row("Window for restraint", joined, _safe_part(forecast)))
     for key in ("handleable", "balance_room", "release"):
         if key in by_key:
             when, band = duration_band(*_times(by_key[key]))
@@ -247,13 +289,23 @@ def _conditions(forecast: Forecast, units: Units) -> tuple[Row, ...]:
         Row("water leaves by the verso", percent(forecast.leaves_by_verso), "model"),
         Row("coldest the surface gets", temperature_band(forecast.coldest_c, units), "model"),
     ]
-    clocks = []
-    for name, hours in forecast.mould_hours:
-        low, high = duration(3600.0 * hours.low), duration(3600.0 * hours.high)
-        clocks.append(f"{name} {duration(3600.0 * hours.median)} ({low} to {high})")
-    if clocks:
-        rows.append(Row("mould clock", ", ".join(clocks), MOULD_RULE))
+    if forecast.mould_hours:
+        rows.append(Row("mould clock", _mould_clock(forecast), MOULD_RULE))
     return tuple(rows)
+
+
+def _mould_clock(forecast: Forecast) -> str:
+    """What stays damp for longer than half an hour, with its band; the rest in three words."""
+    damp = [(name, hours) for name, hours in forecast.mould_hours if hours.high > DAMP_H]
+    if not damp:
+        return "everything dry enough within half an hour"
+    said = [f"{name} {_hours(hours)}" for name, hours in damp]
+    return ", ".join([*said, "all others dry enough"] if len(damp) < len(forecast.mould_hours) else said)
+
+
+def _hours(hours: Estimate) -> str:
+    low = "0" if hours.low <= 0.0 else duration(3600.0 * hours.low)
+    return f"{duration(3600.0 * hours.median)} ({low} to {duration(3600.0 * hours.high)})"
 
 
 def _validity(forecast: Forecast) -> tuple[str, ...]:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime
 from textwrap import shorten
 from typing import Any
@@ -14,7 +16,7 @@ from bibula.quantities.errors import InputError, Place
 from bibula.report.charts import Chart, Size, draw, font_folder
 from bibula.report.contents import contents
 from bibula.report.curves import charts
-from bibula.report.formatting import check_units
+from bibula.report.formatting import check_units, unbroken
 from bibula.report.numbers import forecast_json
 from bibula.report.page import asset
 from bibula.report.section import describe, draw_section
@@ -22,47 +24,80 @@ from bibula.report.section import describe, draw_section
 STANDARDS: Any = ["a-3a", "ua-1"]
 PAPER = {"metric": "a4", "inch": "us-letter"}
 PRINT_PX = 684.0
-PAGES = 2  # as many as a usual sheet has; one that would run over is tried with lower charts
+PAGES = 2  # as many as a usual sheet has
 LOOSE: tuple[Size, ...] = ("print", "half", "half")
 TIGHT: tuple[Size, ...] = ("print-low", "half-low", "half-low")
 
 
-def render_pdf(forecast: Forecast, units: str = "metric") -> bytes:
+@dataclass(frozen=True)
+class Layout:
+    """What lies where ("work" = page 1, "check" = after it), and how close it is set.
+
+    `when` and `taken` are the tables of moments and of absorbents. With the log on page 1 the rest has page 2; with the
+    log after everything the text runs on.
+    """
+
+    when: str = "work"
+    taken: str = "check"
+    log: str = "work"
+    tight: bool = False
+    log_page: bool = False
+
+
+LAYOUTS = (  # the first that keeps to `PAGES` is taken, else the one of the last two that takes fewer pages
+    Layout(),
+    Layout(taken="work"),
+    Layout(when="check"),
+    Layout(tight=True),
+    Layout(taken="work", tight=True),
+    Layout(when="check", tight=True),
+    Layout(taken="work", log="check"),
+    Layout(taken="work", log="check", tight=True),
+)
+
+
+def render_pdf(forecast: Forecast, units: str = "metric", log_page: bool = False) -> bytes:
     """The bench sheet as PDF: A4 for metric, US Letter for inch; the forecast's numbers attached as JSON.
 
-    Two pages for a usual sheet. The same forecast gives the same bytes.
+    Two pages for a usual sheet, with a log of at least eight rows. The same forecast gives the same bytes.
+
+    Args:
+        forecast: what to print.
+        units: "metric" or "inch".
+        log_page: a whole page of log more.
 
     Raises:
-        InputError: `units` is neither "metric" nor "inch", or a text holds a sign the fonts do not have.
+        InputError: `units` is neither, or a text holds a sign the fonts do not have.
     """
     chosen = check_units(units)
-    data: dict[str, Any] = _unbroken(contents(forecast, chosen).as_data())
+    data: dict[str, Any] = unbroken(contents(forecast, chosen).as_data())
     drawn = charts(forecast, chosen)
     section = draw_section(forecast, PRINT_PX, chosen, for_page=False)
     data["section"] = {"svg": section, "alt": describe(forecast, chosen)} if section else None
     data["short_name"] = shorten(forecast.object_name, 72, placeholder=" …")
     data["paper"] = PAPER[chosen]
     data["numbers"] = forecast_json(forecast)
-    when = made_at(forecast.made)
-    roomy, pages = compile_pdf(asset("sheet.typ"), _with_charts(data, drawn, LOOSE), when)
-    if pages <= PAGES:
-        return roomy
-    low, pages = compile_pdf(asset("sheet.typ"), _with_charts(data, drawn, TIGHT), when)
-    return low if pages <= PAGES else roomy
+    source = asset("sheet.typ")
+    figures = {tight: _figures(drawn, TIGHT if tight else LOOSE) for tight in (False, True)}
+
+    def laid(layout: Layout) -> dict[str, Any]:
+        return {**data, "figures": figures[layout.tight], "layout": asdict(layout)}
+
+    layout = _best(lambda x: count_pages(source, laid(x)))
+    return compile_pdf(source, laid(replace(layout, log_page=log_page)), made_at(forecast.made))
 
 
-def _with_charts(data: dict[str, Any], drawn: Sequence[Chart], sizes: Sequence[Size]) -> dict[str, Any]:
-    figures = [{"svg": draw(chart, size), "alt": chart.alt} for chart, size in zip(drawn, sizes, strict=True)]
-    return {**data, "figures": figures, "tight": sizes is TIGHT}
+def _best(pages_of: Callable[[Layout], int]) -> Layout:
+    pages = []
+    for layout in LAYOUTS:
+        pages.append(pages_of(layout))
+        if pages[-1] <= PAGES:
+            return layout
+    return LAYOUTS[-1] if pages[-1] < pages[-2] else LAYOUTS[-2]
 
 
-def _unbroken(data: Any) -> Any:
-    """The same data with numbers and their units on one line: a no-break space between them."""
-    if isinstance(data, str):
-        return re.sub(r"(?<=[0-9]) (?=(%|g/m²|min|h|s|days|mm|in|kPa|°C|°F)(?![A-Za-z]))", "\u00a0", data)
-    if isinstance(data, dict):
-        return {key: _unbroken(value) for key, value in data.items()}
-    return [_unbroken(value) for value in data] if isinstance(data, list | tuple) else data
+def _figures(drawn: Sequence[Chart], sizes: Sequence[Size]) -> list[dict[str, str]]:
+    return [{"svg": draw(chart, size), "alt": chart.alt} for chart, size in zip(drawn, sizes, strict=True)]
 
 
 def made_at(made: str) -> datetime:
@@ -74,25 +109,36 @@ def made_at(made: str) -> datetime:
     return found if found.tzinfo else found.replace(tzinfo=UTC)
 
 
-def compile_pdf(source: str, data: dict[str, Any], when: datetime) -> tuple[bytes, int]:
-    """Typeset `data` with a template that reads it as JSON from `sys.inputs.data`: the PDF and its number of pages.
+def compile_pdf(source: str, data: dict[str, Any], when: datetime) -> bytes:
+    """Typeset `data` with a template that reads it as JSON from `sys.inputs.data`.
 
-    Only the fonts that come with our libraries are used, so that every machine gives the same pages. The template
-    labels its number of pages `<pages>`.
+    Only the fonts that come with our libraries are used, so that every machine gives the same pages.
     """
+    with _typesetter(source, data) as compiler:
+        at = int(when.timestamp())
+        pdf: Any = compiler.compile(source.encode(), format="pdf", pdf_standards=STANDARDS, timestamp=at)
+    return bytes(pdf)
+
+
+def count_pages(source: str, data: dict[str, Any]) -> int:
+    """How many pages it would take; the template labels that number `<pages>`."""
+    with _typesetter(source, data) as compiler:
+        return int(json.loads(compiler.query("<pages>", field="value", one=True)))
+
+
+@contextmanager
+def _typesetter(source: str, data: dict[str, Any]) -> Iterator[Any]:
+    """A compiler for one template and its data; a sign the fonts lack becomes one clear sentence."""
     import typst
 
     folders: Any = [font_folder()]
     try:
-        compiler = typst.Compiler(
+        yield typst.Compiler(
             source.encode(),
             sys_inputs={"data": json.dumps(data, ensure_ascii=False)},
             font_paths=folders,
             ignore_system_fonts=True,
         )
-        pages = json.loads(compiler.query("<pages>", field="value", one=True))
-        at = int(when.timestamp())
-        pdf: Any = compiler.compile(source.encode(), format="pdf", pdf_standards=STANDARDS, timestamp=at)
     except typst.TypstError as error:
         missing = _missing_sign(error.message)
         if missing is None:
@@ -103,7 +149,6 @@ def compile_pdf(source: str, data: dict[str, Any], when: datetime) -> tuple[byte
             "write the text with other letters, or use the HTML page",
             Place(field=field),
         ) from None
-    return bytes(pdf), int(pages)
 
 
 def _missing_sign(message: str) -> str | None:
@@ -121,7 +166,7 @@ def _texts(data: Any, path: str = "") -> Iterator[tuple[str, str]]:
         yield path, data
     elif isinstance(data, dict):
         for key, value in data.items():
-            if key not in ("figures", "section", "numbers"):
+            if key not in ("figures", "section", "numbers", "layout"):
                 yield from _texts(value, f"{path}.{key}" if path else str(key))
     elif isinstance(data, list | tuple):
         for i, value in enumerate(data):

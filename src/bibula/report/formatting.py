@@ -7,14 +7,17 @@ balance shows them.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable
-from typing import Literal
+from typing import Any, Literal
 
 from bibula.quantities.errors import InputError, Place
+from bibula.quantities.printed import plain_number
 from bibula.quantities.values import Estimate
 
 Units = Literal["metric", "inch"]
 UNKNOWN = "not known"
+AT_ONCE_S = 30.0
 MINUTE_S, HOUR_S, DAY_S = 60.0, 3600.0, 86400.0
 
 
@@ -36,14 +39,8 @@ def number(value: float, decimals: int) -> str:
 
 
 def significant(value: float, digits: int = 3) -> str:
-    """A number with so many significant digits, without an exponent between 1e-4 and 1e6."""
-    if not math.isfinite(value):
-        return UNKNOWN
-    if value == 0.0:
-        return "0"
-    if not 1e-4 <= abs(value) < 1e6:
-        return f"{value:.{digits - 1}e}"
-    return number(value, max(0, digits - 1 - math.floor(math.log10(abs(value)))))
+    """A number with so many significant digits, with a power of ten below 1e-4 and from 1e6 on."""
+    return plain_number(value, digits) if math.isfinite(value) else UNKNOWN
 
 
 def decimals_for(low: float, high: float) -> int:
@@ -131,18 +128,54 @@ def _halves(value: float) -> str:
     return number(round(2.0 * value) / 2.0, 1).removesuffix(".0")
 
 
+def brief(seconds: float) -> str:
+    """A stretch of time for a narrow heading, as short as it goes: `45 s`, `75 min`, `1:45 h`, `3:45 h`, `3.5 d`."""
+    text = duration(seconds)
+    if text.endswith(" min") and seconds >= 97.5 * MINUTE_S:
+        hours, minutes = divmod(5 * round(seconds / MINUTE_S / 5.0), 60) if " h " not in text else (0, 0)
+        if hours:
+            return f"{hours}:{minutes:02d} h"
+        return text.removesuffix(" min").replace(" h ", ":") + " h"
+    return text.replace(" days", " d")
+
+
 def duration_band(median_s: float | None, low_s: float | None, high_s: float | None) -> tuple[str, str]:
-    """(`about 40 min`, `25 to 70 min`); says "not within the plan" where a time is missing."""
+    """(`about 40 min`, `25 to 70 min`); says "not within the plan" where a time is missing or not finite."""
+    median_s, low_s, high_s = (None if t is None or not math.isfinite(t) else t for t in (median_s, low_s, high_s))
     if median_s is None:
         when = "not within the plan"
         return when, f"at the earliest {duration(low_s)}" if low_s is not None else ""
     low = "" if low_s is None else duration(low_s)
+    when = f"about {duration(median_s)}" if median_s >= 1.0 else "at once"
     if high_s is None:
-        return f"about {duration(median_s)}", f"{low} to beyond the plan" if low else ""
+        return when, f"{low} to beyond the plan" if low else ""
+    if high_s < 1.0:
+        return when, ""
     high = duration(high_s)
     if low.split(" ")[1:] == high.split(" ")[1:] and len(low.split(" ")) == 2:
         low = low.split(" ")[0]
-    return f"about {duration(median_s)}", f"{low} to {high}" if low else f"up to {high}"
+    return when, f"{low} to {high}" if low else f"up to {high}"
+
+
+def recovery(estimate: Estimate, within_s: float, at_once: str = "") -> str:
+    """When something is ready again after its stage, watched for `within_s`; an end that is not finite was not seen.
+
+    `at once`, with the remark `at_once` in brackets, where the median is under half a minute; `about 5 h (3 to 9 h)`;
+    `within 5 h in half of the runs, in some not within 3 days`; `not within 3 days in most runs, 20 h at the earliest`.
+    """
+    watched = duration(within_s)
+    late = "" if math.isfinite(estimate.high) else f"in some {{}}not within {watched}"
+    if not math.isfinite(estimate.median):
+        low = f", {duration(estimate.low)} at the earliest" if math.isfinite(estimate.low) else ""
+        return f"not within {watched}{' in most runs' if low else ''}{low}"
+    if estimate.median < AT_ONCE_S:
+        now = f"at once ({at_once})" if at_once else "at once"
+        if late:
+            return f"{now}, {late.format('runs ')}"
+        return now if estimate.high < MINUTE_S else f"{now}, in some runs up to {duration(estimate.high)}"
+    if late:
+        return f"within {duration(estimate.median)} in half of the runs, {late.format('')}"
+    return about(estimate.median, estimate.low, estimate.high)
 
 
 def about(median_s: float | None, low_s: float | None, high_s: float | None) -> str:
@@ -159,3 +192,13 @@ def clock(seconds: float) -> str:
     hours, rest = divmod(whole, 3600)
     minutes, secs = divmod(rest, 60)
     return f"{hours}:{minutes:02d}:{secs:02d}" if secs else f"{hours}:{minutes:02d}"
+
+
+def unbroken(data: Any) -> Any:
+    """The same data with numbers and their units on one line: a no-break space between them."""
+    if isinstance(data, str):
+        data = re.sub(r"(?<=m²) (?=√?s|K)|(?<=s) (?=Pa\))", "\u00a0", data)
+        return re.sub(r"(?<=[0-9]) (?=(%|g/m²|min|h|s|days|mm|in|k?Pa|kg|°C|°F)(?![A-Za-z]))", "\u00a0", data)
+    if isinstance(data, dict):
+        return {key: unbroken(value) for key, value in data.items()}
+    return [unbroken(value) for value in data] if isinstance(data, list | tuple) else data

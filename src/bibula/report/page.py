@@ -13,7 +13,7 @@ from bibula.forecast.result import Forecast
 from bibula.report.charts import Chart, draw
 from bibula.report.contents import contents
 from bibula.report.curves import charts
-from bibula.report.formatting import check_units, duration, length
+from bibula.report.formatting import check_units, duration, length, unbroken
 from bibula.report.section import draw_section, pictures_of, share
 
 WIDE_PX, NARROW_PX = 840.0, 352.0
@@ -58,7 +58,7 @@ def render_page(forecast: Forecast, units: str = "metric") -> str:
         head = ("after", "stage", "layer, from the table up", "thickness", "full to")
         section = Figure("Water in the stack", summary, wide, narrow, (head, *rows))
     return template("sheet.html.j2").render(
-        c=contents(forecast, chosen),
+        c=unbroken(contents(forecast, chosen).as_data()),
         css=style(),
         figures=[page_figure(chart) for chart in charts(forecast, chosen)],
         section=section,

@@ -14,10 +14,11 @@ from xml.sax.saxutils import escape, quoteattr
 import numpy as np
 
 from bibula.forecast.result import Array, Forecast, LayerPicture, SectionPicture
-from bibula.report.formatting import Units, duration, length
+from bibula.report.formatting import Units, brief, duration, length
 
 FONT = 12.0
 HEAD_H = 34.0
+SIDE_PX = 42.0  # the words recto and verso
 LETTERS = (  # classes of letters of DejaVu Sans, width in em
     (" iljf.,:;|!'-", 0.36),
     ("rt()[]", 0.42),
@@ -44,7 +45,7 @@ class _Measure:
 
 
 ROOMY = _Measure(label=190.0, column=112.0, gap=14.0, least=32.0, per_doubling=13.0, object_least=62.0, lines=2)
-CLOSE = _Measure(label=230.0, column=62.0, gap=9.0, least=16.0, per_doubling=3.0, object_least=37.0, lines=1)
+CLOSE = _Measure(label=230.0, column=50.0, gap=5.0, least=16.0, per_doubling=3.0, object_least=37.0, lines=1)
 
 
 @dataclass(frozen=True)
@@ -106,7 +107,7 @@ def draw_section(
     """
     if not forecast.pictures:
         return ""
-    m = ROOMY if for_page else CLOSE
+    m = ROOMY if for_page else replace(CLOSE, label=_label_width(forecast, units))
     columns = max(1, int((width - m.label - 8.0) // (m.column + m.gap)))
     groups = [_Group(tuple(g), m, key, units, forecast.stage_names) for g in _alike(pictures_of(forecast), columns)]
     body: list[str] = []
@@ -243,9 +244,9 @@ def _draw_group(group: _Group, x: float, bottom: float) -> list[str]:
             _text(left - 9.0, top - up, word, "end", colour="soft") for word, up in (("after", 22.0), ("stage", 8.0))
         ]
     for picture in group.pictures:
-        when, stage = f"after {duration(picture.time_s)}", _short(picture.stage, m.column + m.gap)
+        when, stage = f"after {brief(picture.time_s)}", _short(picture.stage, m.column + m.gap - 4.0)
         if m.lines == 1:
-            when, stage = duration(picture.time_s), group.stage_number(picture)
+            when, stage = brief(picture.time_s), group.stage_number(picture)
         parts.append(_text(left, top - 22.0, when, weight="bold"))
         parts.append(_text(left, top - 8.0, stage))
         parts += _column(group, picture, left, bottom)
@@ -264,6 +265,15 @@ def _sides(group: _Group, right: float, bottom: float) -> list[str]:
         parts.append(_text(right, top + 10.0, upper, "end", colour="soft"))
         parts.append(_text(right, low - 1.0, lower, "end", colour="soft"))
     return parts
+
+
+def _label_width(forecast: Forecast, units: Units) -> float:
+    """How wide the labels of a close drawing run, with room for the sides beside the object; at most `CLOSE.label`."""
+    widest = 0.0
+    for layer in (x for p in forecast.pictures for x in p.layers):
+        text = f"{layer.name}, {length(layer.top_m - layer.bottom_m, units)}"
+        widest = max(widest, _width(text, layer.is_object) + (SIDE_PX if layer.is_object else 0.0))
+    return min(CLOSE.label, widest + 10.0)
 
 
 def _label(layer: LayerPicture, m: _Measure, units: Units) -> tuple[str, ...]:

@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass
 
-from bibula.forecast.result import Forecast
+from bibula.forecast.result import AbsorbentUse, Forecast
 from bibula.report.curves import window
 from bibula.report.formatting import Units, clock, duration_band, length
+
+NO_CHANGE = "no change needed"
 
 
 @dataclass(frozen=True)
@@ -41,16 +43,37 @@ def steps(forecast: Forecast, units: Units = "metric") -> tuple[Step, ...]:
     return tuple(step for _, _, step in sorted(timed, key=lambda x: (x[0], x[1])))
 
 
+def layer_name(forecast: Forecast, use: AbsorbentUse) -> str:
+    """The absorbent's name, with its side of the object where the stage has two of that name."""
+    alike = [a for a in forecast.absorbents if (a.stage, a.layer) == (use.stage, use.layer)]
+    return f"{use.layer} ({use.side})" if use.side and len(alike) > 1 else use.layer
+
+
 def _stage_step(
     forecast: Forecast, n: int, name: str, before: tuple[str, ...] | None, now: tuple[str, ...], units: Units
 ) -> Step:
-    start = forecast.stage_starts_s[n]
-    advice = tuple(f"{a.layer}: {a.advice}" for a in forecast.absorbents if a.stage == name and a.advice)
+    number = f"Stage {n + 1}. " if len(forecast.stage_names) > 1 else ""
+    when = clock(forecast.stage_starts_s[n])
+    moved = forecast.moves[n] if n < len(forecast.moves) else ()
+    advice = _advice(forecast, name)
     if before is None:
         stack = f"From the table up: {' · '.join(_with_thickness(forecast, name, now, units))}." if now else ""
-        return Step(clock(start), f"Build the stack: {name}.", tuple(x for x in (stack, *advice) if x))
-    change = _change(before, now)
-    return Step(clock(start), f"Go over to: {name}.", (change, *advice))
+        details = tuple(x for x in (stack, *moved, *advice) if x)
+        return Step(when, f"{number}Build the stack: {name}.", details)
+    return Step(when, f"{number}Go over to: {name}.", (*(moved or (_change(before, now),)), *advice))
+
+
+def _advice(forecast: Forecast, stage: str) -> tuple[str, ...]:
+    """What each absorbent of a stage asks for; those that ask for nothing share a line."""
+    asked: dict[str, list[str]] = {}
+    for use in forecast.absorbents:
+        if use.stage == stage and use.advice:
+            asked.setdefault(NO_CHANGE if use.advice.startswith(NO_CHANGE) else use.advice, []).append(
+                layer_name(forecast, use)
+            )
+    idle = asked.pop(NO_CHANGE, [])
+    lines = tuple(f"{', '.join(layers)}: {advice}" for advice, layers in asked.items())
+    return (*lines, f"No change needed in this stage: {', '.join(idle)}.") if idle else lines
 
 
 def _change(before: tuple[str, ...], now: tuple[str, ...]) -> str:

@@ -11,6 +11,7 @@ from bibula.report.curves import table_times
 from bibula.report.formatting import banded, duration
 
 BAR = 24
+STOPPING = ("stop", "override")
 
 
 def summary(forecast: Forecast, units: str = "metric", width: int = 92) -> str:
@@ -27,16 +28,17 @@ def summary(forecast: Forecast, units: str = "metric", width: int = 92) -> str:
     c = contents(forecast, units)
     parts = [
         _head(c, width),
-        _section("SEE THIS FIRST", _cautions(c, width), width),
+        _section("STOP", _cautions(c, STOPPING, width), width),
         _section("ANSWERS", _answers(c, width), width),
         _section("WHAT TO DO (h:mm from the start)", _steps(c, width), width),
+        _section("CAUTIONS", _cautions(c, ("caution", "note"), width) + _bullets(c.safety, width), width),
         _section("WHEN", _milestones(c, width), width),
         _section("WATER IN THE SHEET (median, 95 % band)", _curve(forecast, width), width),
         _section("ABSORBENTS", _absorbents(c, width), width),
         _section("WHERE THE WATER GOES", _rows((*c.water, *c.conditions), width), width),
         _section("WHAT WENT IN", _rows(c.inputs, width), width),
         _section("WHAT THIS CANNOT SAY", _bullets((*c.limits, *c.warnings, *c.validity), width), width),
-        _section("SOURCES", _bullets(c.citations, width), width),
+        _section("SOURCES", _bullets(map(str, c.citations), width), width),
     ]
     return "\n\n".join(p for p in parts if p) + "\n"
 
@@ -57,16 +59,19 @@ def _section(title: str, lines: Iterable[str], width: int) -> str:
 def _head(c: SheetContents, width: int) -> str:
     made = f", made {c.made}" if c.made else ""
     lines = wrapped(f"*** {c.invented} ***", width) if c.invented else []
-    return "\n".join([*lines, *wrapped(c.object_name, width), *wrapped(f"{c.title}{made}, {c.version}", width)])
+    for text in (c.object_name, f"{c.title}{made}, {c.version}", c.defer):
+        lines += wrapped(text, width)
+    return "\n".join(lines)
 
 
-def _cautions(c: SheetContents, width: int) -> list[str]:
-    lines = wrapped(c.defer, width)
+def _cautions(c: SheetContents, levels: tuple[str, ...], width: int) -> list[str]:
+    lines: list[str] = []
     for k in c.cautions:
-        source = f" [{k.source}]" if k.source else ""
-        text = " ".join(x for x in (k.text, k.why + source, k.overridden) if x)
-        lines += wrapped(text, width, f"{k.word + ':':<12}")
-    return lines + _bullets(c.safety, width)
+        if k.level in levels:
+            source = f" [{k.source}]" if k.source else ""
+            text = " ".join(x for x in (k.text, f"{k.why}{source}", k.overridden) if x)
+            lines += wrapped(text, width, f"{k.word + ':':<12}")
+    return lines
 
 
 def _answers(c: SheetContents, width: int) -> list[str]:
@@ -111,8 +116,10 @@ def _curve(forecast: Forecast, width: int) -> list[str]:
 def _absorbents(c: SheetContents, width: int) -> list[str]:
     lines: list[str] = []
     for a in c.absorbents:
-        ready = f"; {a.ready}" if a.ready else ""
-        text = f"{a.layer} ({a.stage}): takes {a.taken}, full to {a.fill}, near full {a.near_full}. {a.advice}{ready}."
+        dry = f"face dry to the touch {a.dry}" if a.dry else ""
+        ready = f"ready again by weight {a.ready}" if a.ready else ""
+        told = "; ".join(x for x in (a.near_full, a.advice, dry, ready) if x)
+        text = f"{a.layer} ({a.stage}): takes {a.taken}, full to {a.fill}; {told}."
         lines += wrapped(text, width, "- ")
     return lines
 

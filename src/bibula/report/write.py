@@ -15,7 +15,9 @@ from bibula.report.engine import render_pdf
 from bibula.report.page import render_page
 
 
-def write_sheet(forecast: Forecast, folder: str | Path, units: str = "metric") -> tuple[Path, Path]:
+def write_sheet(
+    forecast: Forecast, folder: str | Path, units: str = "metric", log_page: bool = False
+) -> tuple[Path, Path]:
     """Writes the bench sheet as HTML and PDF.
 
     Both are made in memory first, written under other names and then renamed, so that a file is never half there.
@@ -24,6 +26,7 @@ def write_sheet(forecast: Forecast, folder: str | Path, units: str = "metric") -
         forecast: what to print.
         folder: made if it is not there.
         units: "metric" or "inch".
+        log_page: a whole page of log more in the PDF.
 
     Returns:
         The paths of the HTML page and of the PDF.
@@ -31,7 +34,7 @@ def write_sheet(forecast: Forecast, folder: str | Path, units: str = "metric") -
     Raises:
         InputError: unknown units, a sign the fonts lack, a full disk, or a folder that cannot be written.
     """
-    html, pdf = render_page(forecast, units).encode("utf-8"), render_pdf(forecast, units)
+    html, pdf = render_page(forecast, units).encode("utf-8"), render_pdf(forecast, units, log_page)
     stem = file_stem(forecast.object_name)
     target = Path(folder)
     paths = write_whole({target / f"{stem}.html": html, target / f"{stem}.pdf": pdf})

@@ -197,7 +197,11 @@ def _descend(search: _Search, q: Array, derivative: Array | None, rough: bool) -
 
 
 def _finish(search: _Search, q: Array, r: Array, jac: Array, settled: bool) -> CostlyFit:
-    at = {n: replace(g, value=v) for (n, g), v in zip(search.start.items(), search.natural(q).values(), strict=True)}
+    # without its bounds: only its slope is wanted, and a value at a bound would halt the fit
+    at = {
+        n: replace(g, value=v, low=-math.inf, high=math.inf)
+        for (n, g), v in zip(search.start.items(), search.natural(q).values(), strict=True)
+    }
     inward = [g.inward for g in search.start.values()]
 
     def straight(p: Mapping[str, float]) -> Array:
@@ -219,9 +223,18 @@ def _finish(search: _Search, q: Array, r: Array, jac: Array, settled: bool) -> C
         n_evaluations=search.runs,
         converged=settled,
         message="settled" if settled else "the search used up its rounds",
-        warnings=result.warnings + (() if settled else ("The search did not converge: do not use these numbers.",)),
+        warnings=(*result.warnings, *_ended_at(search, q, settled)),
     )
     return CostlyFit(result, jac, search.start)
+
+
+def _ended_at(search: _Search, q: Array, settled: bool) -> list[str]:
+    out = [] if settled else ["The search did not converge: do not use these numbers."]
+    at_bound = (q <= search.low + 1e-9) | (q >= search.high - 1e-9)
+    for name, value, stopped in zip(search.start, search.natural(q).values(), at_bound, strict=True):
+        if stopped:
+            out.append(f"{name} = {value:.4g} stopped at its bound: its error means nothing.")
+    return out
 
 
 def profile_costly(residuals: Residuals, found: CostlyFit, name: str, level: float = 0.95) -> ProfileInterval:

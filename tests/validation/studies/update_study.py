@@ -8,7 +8,9 @@ update and nothing of the model. One invented plan, two kinds of bench record:
   air it does not know), and the slab taken out after the first stage, u = 0.5 g.
 
 A room 15 points of humidity wetter than told shows in the weight at balance above all: the prior
-knows the rate of drying no better than the exchange with the air, to a third.
+knows the rate of drying no better than the exchange with the air, to a third. How well that weight
+tells the room hangs on the paper's sorption isotherm; a third record therefore repeats the weights
+with an isotherm as conditioning at some humidities would leave it.
 
 Run it: python tests/validation/studies/update_study.py --date 2026-11-25 --out docs/results/...json
 """
@@ -32,6 +34,7 @@ from bibula.cards.library import starting_cards
 from bibula.cards.model import Card
 from bibula.cards.priors import complete
 from bibula.forecast.doubt import DOUBT, doubt
+from bibula.forecast.draws import DRYING_SHARE_LOW
 from bibula.forecast.draws import members as draw_members
 from bibula.forecast.ensemble import Ensemble, quantile, run_ensemble
 from bibula.forecast.forecast import starting_water
@@ -52,22 +55,28 @@ NARROW = {
     "contact_kg_m2spa": 0.30,
 }
 """Relative uncertainties as a fit to a few weighings leaves them; all else as in the starting cards."""
+ISOTHERM = {"gab_c": 0.10, "gab_k": 0.01, "drying_sorption_ratio": 0.02}
+"""Narrower still where the paper was conditioned; its monolayer stays at NARROW's."""
 MINUTE = 60.0
 WEIGHED_MIN = (5.0, 15.0, 30.0, 60.0, 120.0, 240.0, 960.0, 1200.0)
 TEMPERATURE_MIN = (5.0, 20.0, 40.0, 60.0, 90.0, 120.0)
 BALANCE_G, SLAB_G, THERMOMETER_K = 0.05, 0.5, 0.5
 WETTER_RH = 0.15
-KINDS = ("weights", "no lifting")
+ISOTHERM_KNOWN = "weights, isotherm known"
 
 
 @dataclass(frozen=True)
 class Sizes:
-    """How many runs: sound truths, truths in a wetter room, members, corrected runs and their members."""
+    """How many runs: sound truths, truths in a wetter room, priors and their members, corrected runs and theirs.
+
+    The runs are shared out among several priors, so that the chance of one prior's draw weighs less.
+    """
 
     sound: int = 400
     wetter: int = 200
+    priors: int = 4
     prior: int = 200
-    corrected: int = 40
+    corrected: int = 60
     corrected_members: int = 100
 
 
@@ -93,12 +102,13 @@ def study_plan() -> Plan:
     return Plan(title="Invented study plan", invented=True, object=thing, room=room, stages=stages)
 
 
-def fitted_like_cards() -> dict[str, Card]:
-    """The starting cards with the uncertainties that a fit leaves."""
+def fitted_like_cards(isotherm: bool = False) -> dict[str, Card]:
+    """The starting cards with the uncertainties that a fit leaves; with `isotherm`, a conditioned paper's."""
     out = {}
+    shares = {**NARROW, **(ISOTHERM if isotherm else {})}
     for name, card in starting_cards().items():
         whole = complete(card)
-        narrow = {k: replace(whole.values[k], u=share * whole[k]) for k, share in NARROW.items()}
+        narrow = {k: replace(whole.values[k], u=share * whole[k]) for k, share in shares.items()}
         out[name] = whole.with_values(**narrow)
     return out
 
@@ -121,17 +131,27 @@ def seen(
     return tuple(replace(o, value=float(v)) for o, v in zip(told, noted, strict=True))
 
 
+def independent(laid: LaidPlan, n: int, seed: int) -> list[Numbers]:
+    """n truths drawn one by one: a stratified ensemble of them would be too even to count false alarms with."""
+    water = starting_water(laid)
+    rng = np.random.default_rng(seed)
+    drawn = [draw_members(laid, water, 1, int(s))[0] for s in rng.integers(2**31, size=n)]
+    shares = rng.uniform(DRYING_SHARE_LOW, 1.0, size=n)
+    return [replace(m, drying_share=float(x)) for m, x in zip(drawn, shares, strict=True)]
+
+
 def truths(laid: LaidPlan, drawn: Sequence[Numbers], executor: Executor | None) -> list[tuple[Numbers, Trace]]:
     """Every truth run once."""
     return list(zip(drawn, map_members(partial(simulate, laid), drawn, executor), strict=True))
 
 
 def doubted(
-    laid: LaidPlan, prior: Ensemble, told: tuple[Observation, ...], runs: Sequence[tuple[Numbers, Trace]], seed: int
+    priors: Sequence[Ensemble], told: tuple[Observation, ...], runs: Sequence[tuple[Numbers, Trace]], seed: int
 ) -> list[float]:
-    """P-value of every run."""
+    """P-value of every run, each judged by one of the priors."""
     rng = np.random.default_rng(seed)
-    return [doubt(prior, seen(laid, run, told, rng), 1)[1] for run in runs]
+    judges = [priors[i % len(priors)] for i in range(len(runs))]
+    return [doubt(j, seen(j.laid, run, told, rng), 1)[1] for j, run in zip(judges, runs, strict=True)]
 
 
 @cache
@@ -163,32 +183,44 @@ def _share(count: int, of: int) -> dict[str, float]:
     return {"share": round(count / of, 4), "of": of, "binomial_low": round(low, 4), "binomial_high": round(high, 4)}
 
 
-def run_study(sizes: Sizes, executor: Executor | None = None, seed: int = 2026) -> dict[str, Any]:
-    """The whole study: per kind of record the false alarms, the wrong rooms noticed, the coverage."""
-    laid = lay(study_plan(), fitted_like_cards())
+def _judge(sizes: Sizes, executor: Executor | None, seed: int, isotherm: bool) -> dict[str, dict[str, Any]]:
+    laid = lay(study_plan(), fitted_like_cards(isotherm))
     water = starting_water(laid)
-    prior = run_ensemble(laid, water, sizes.prior, 1, executor)
-    sound = truths(laid, draw_members(laid, water, sizes.sound, seed), executor)
-    drawn = draw_members(laid, water, sizes.wetter, seed + 1)
+    priors = [run_ensemble(laid, water, sizes.prior, 1 + i, executor) for i in range(sizes.priors)]
+    sound = truths(laid, independent(laid, sizes.sound, seed), executor)
+    drawn = independent(laid, sizes.wetter, seed + 1)
     wetter = truths(laid, [replace(n, room_shift_rh=n.room_shift_rh + WETTER_RH) for n in drawn], executor)
-    out: dict[str, Any] = {"sizes": sizes.__dict__, "seed": seed}
+    out: dict[str, dict[str, Any]] = {}
     for kind, told in records(laid).items():
-        sound_p = doubted(laid, prior, told, sound, seed + 2)
-        wet_p = doubted(laid, prior, told, wetter, seed + 3)
-        cover = map_members(
-            partial(covered, told=told, members=sizes.corrected_members),
-            list(enumerate(sound[: sizes.corrected])),
-            executor,
-            chunk=1,
-        )
+        sound_p = doubted(priors, told, sound, seed + 2)
+        wet_p = doubted(priors, told, wetter, seed + 3)
         out[kind] = {
             "false_alarms": _share(sum(p <= DOUBT for p in sound_p), len(sound_p)),
             "wetter_room_noticed": _share(sum(p <= DOUBT for p in wet_p), len(wet_p)),
             "p_values_deciles": [round(float(x), 3) for x in np.quantile(sound_p, np.linspace(0.1, 0.9, 9))],
-            "covered_before": _share(sum(c[0] for c in cover), len(cover)),
-            "covered_after": _share(sum(c[1] for c in cover), len(cover)),
-            "median_width_h": [round(float(np.median([c[k] for c in cover])), 3) for k in (2, 3)],
         }
+        if not isotherm and sizes.corrected:
+            out[kind] |= _coverage(sizes, executor, told, sound[: sizes.corrected])
+    return out
+
+
+def _coverage(
+    sizes: Sizes, executor: Executor | None, told: tuple[Observation, ...], runs: list[tuple[Numbers, Trace]]
+) -> dict[str, Any]:
+    one = partial(covered, told=told, members=sizes.corrected_members)
+    cover = map_members(one, list(enumerate(runs)), executor, chunk=1)
+    return {
+        "covered_before": _share(sum(c[0] for c in cover), len(cover)),
+        "covered_after": _share(sum(c[1] for c in cover), len(cover)),
+        "median_width_h": [round(float(np.median([c[k] for c in cover])), 3) for k in (2, 3)],
+    }
+
+
+def run_study(sizes: Sizes, executor: Executor | None = None, seed: int = 2026) -> dict[str, Any]:
+    """The whole study: per kind of record the false alarms, the wrong rooms noticed, the coverage."""
+    out: dict[str, Any] = {"sizes": sizes.__dict__, "seed": seed}
+    out |= _judge(sizes, executor, seed, isotherm=False)
+    out[ISOTHERM_KNOWN] = _judge(sizes, executor, seed, isotherm=True)["weights"]
     return out
 
 
