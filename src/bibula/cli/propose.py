@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import math
 import sys
 import textwrap
 import time
@@ -56,7 +57,10 @@ def _wrap(mark: str, text: str) -> list[str]:
 def _lines(proposal, invented: bool) -> list[str]:  # type: ignore[no-untyped-def]
     out = [f"Stacks for {proposal.object_name}" + (" (invented)" if invented else ""), ""]
     for i, r in enumerate(proposal.ranked, 1):
-        when = f"about {r.target_h.median:.1f} h ({r.target_h.low:.1f} to {r.target_h.high:.1f})" if r.target_h else "-"
+        when = "not within its stages"
+        if r.target_h:
+            late = f"{r.target_h.high:.1f}" if math.isfinite(r.target_h.high) else "beyond its stages"
+            when = f"about {r.target_h.median:.1f} h ({r.target_h.low:.1f} to {late})"
         out.append(f"{i:2d}. {r.candidate.template.name}   [{r.candidate.template.key}]   target: {when}")
         for reason in r.candidate.reasons_for:
             out += _wrap("+", f"{reason.text} ({reason.source})")

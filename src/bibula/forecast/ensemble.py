@@ -9,11 +9,12 @@ from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import ndtri
 
 from bibula.forecast.draws import members as draw_members
 from bibula.forecast.draws import nominal
 from bibula.forecast.laying import LaidPlan
-from bibula.forecast.milestones import times_of
+from bibula.forecast.milestones import RESTRAINT_SOLIDS, RESTRAINT_SOLIDS_U, times_of
 from bibula.forecast.result import Band
 from bibula.forecast.simulate import Trace, plan_times, simulate
 from bibula.forecast.stacking import Numbers
@@ -59,7 +60,12 @@ class Ensemble:
     def milestone_times(self) -> dict[str, Array]:
         """Every rule's time in every member, s; inf where not reached."""
         target = self.laid.plan.target
-        rows = [times_of(t, self.laid.dry_kg_m2, target.goal, target.holding_time_s) for t in self.traces]
+        scores = np.random.default_rng(self.seed + 5).permutation(len(self.traces)) + 0.5
+        solids = RESTRAINT_SOLIDS + RESTRAINT_SOLIDS_U * ndtri(scores / len(self.traces))
+        rows = [
+            times_of(t, self.laid.dry_kg_m2, target.goal, target.holding_time_s, float((1.0 - s) / s))
+            for t, s in zip(self.traces, solids, strict=True)
+        ]
         return {key: np.array([row[key] for row in rows]) for key in rows[0]}
 
 
@@ -72,7 +78,7 @@ def estimate(values: Sequence[float], unit: str = "1") -> Estimate:
 
 def quantile(ordered: Array, q: float) -> float:
     """A quantile of sorted values that may end in infinities."""
-    position = q * (len(ordered) - 1)
+    position = min(max(q * len(ordered) - 0.5, 0.0), len(ordered) - 1.0)  # as statistics.ensembles has it
     i = int(position)
     if i + 1 >= len(ordered) or not np.isfinite(ordered[i + 1]):
         return float(ordered[min(round(position), len(ordered) - 1)])
@@ -104,7 +110,6 @@ def run_ensemble(
         n: members.
         seed: of their numbers.
         executor: any concurrent.futures executor, or None to run here.
-        progress: called with (done, all).
         progress: called with (done, all).
         numbers: members already drawn (a corrected forecast), instead of n and seed.
         middle: the nominal member, for members already drawn; else every number at its median.

@@ -16,7 +16,8 @@ SHEEN_KG_M2 = 1e-3
 """Film below which the sheen is gone. Assumed."""
 RESTRAINT_WATER = 0.587
 """Water content at 63 % solids, where papers begin to cockle: 63 +/- 3 % (Sugarman1992)."""
-RESTRAINT_U = 0.04
+RESTRAINT_SOLIDS, RESTRAINT_SOLIDS_U = 0.63, 0.03
+"""The same as solids, with the published spread over papers; every member of an ensemble has its own."""
 HUMIDIFIED = 0.02
 """Rise of the mean water content (kg/kg) above its start that counts as damping. Assumed."""
 PEAK_MARGIN = 0.002
@@ -44,7 +45,7 @@ RULES: tuple[Rule, ...] = (
     Rule(
         "window_closes",
         "Restraint: not after",
-        "mean water 0.59 of dry mass (63 % solids; small air-dried pieces of seven papers); "
+        "mean water 0.59 of dry mass (63 ± 3 % solids; small air-dried pieces of seven papers); "
         "damped to less than that: at once",
         "Sugarman1992",
     ),
@@ -118,8 +119,18 @@ def stack_balance(trace: Trace, dry_kg_m2: float) -> float:
     return float("inf")
 
 
-def times_of(trace: Trace, dry_kg_m2: float, goal: Goal, holding_s: float) -> dict[str, float]:
-    """Time in s of every rule for one member; inf where it is not reached within the plan."""
+def times_of(
+    trace: Trace, dry_kg_m2: float, goal: Goal, holding_s: float, restraint_water: float = RESTRAINT_WATER
+) -> dict[str, float]:
+    """Time in s of every rule for one member; inf where it is not reached within the plan.
+
+    Args:
+        trace: the member's run.
+        dry_kg_m2: dry mass of the object per area.
+        goal: the plan's target.
+        holding_s: how long it stays under its weights after it is in balance with the room.
+        restraint_water: water content (kg/kg) at which this member's paper begins to cockle.
+    """
     t = trace.times_s
     content = trace.water / dry_kg_m2
     away = np.abs(content - trace.equilibrium)
@@ -136,7 +147,7 @@ def times_of(trace: Trace, dry_kg_m2: float, goal: Goal, holding_s: float) -> di
     return {
         "sheen_gone": sheen,
         "window_opens": max(sheen, float(t[begin])),
-        "window_closes": first_below(t[begin:], content[begin:], RESTRAINT_WATER),
+        "window_closes": first_below(t[begin:], content[begin:], restraint_water),
         "handleable": handleable,
         "balance_stack": stack_balance(trace, dry_kg_m2),
         "balance_room": room,

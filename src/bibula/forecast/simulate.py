@@ -83,7 +83,6 @@ def simulate(
         numbers: this member's numbers.
         times: output times of every stage; plan_times(laid) by default.
         tolerance: of the integrator.
-        tolerance: of the integrator.
         keep: if given, the full results of the stages are appended to it (for pictures).
 
     Raises:

@@ -26,8 +26,6 @@ from bibula.physics.stack import (
 from bibula.physics.surroundings import (
     CONVECTION_SPREAD,
     CONVECTION_W_M2K,
-    RADIATION_W_M2K,
-    REFERENCE_TEMPERATURE_C,
     TABLE_W_M2K,
     across_gap,
     build_material,
@@ -62,6 +60,10 @@ CHANNEL_W_M2K = 12.0
 CHANNEL_OPEN_SHARE = 0.5
 """Share of a channelled board's face that is open to its air. Assumed."""
 CHANNEL_LENGTH_M = 0.3
+WATER_W_M2K = 20.0
+"""Heat between a face and the water it stands in. Assumed."""
+SUCTION_TABLE_KG_M2SPA, SUCTION_TABLE_BRIDGE_PA = 1e-5, 1e5
+"""Liquid conductance into a suction table, and the suction at which it has faded by half. Assumed."""
 SUCTION_CONVECTION_W_M2K = 20.0
 """Air drawn through the sheet of a suction table, as a convective coefficient below it. Assumed."""
 FREE_WATER_KG_M2SPA = 1e-4
@@ -153,11 +155,11 @@ def boundary(side: PlanBoundary, stage: LaidStage, numbers: Numbers) -> Boundary
         h_c = float(transfer.forced_convection_w_m2k(speed, CHANNEL_LENGTH_M, t)) if speed else CHANNEL_W_M2K
         return open_air(h_c * numbers.surface_factor, weather, CHANNEL_OPEN_SHARE)
     if side.kind == "water":
-        return Boundary(weather, 20.0, 0.0, FREE_WATER_KG_M2SPA, 0.0, t)
+        return Boundary(weather, WATER_W_M2K, 0.0, FREE_WATER_KG_M2SPA, 0.0, t)
     suction = 1000.0 * float(side.suction_kpa or 0.0)  # a suction table
     h_c = SUCTION_CONVECTION_W_M2K * numbers.surface_factor
     beta = float(transfer.vapour_transfer_s_m(h_c, t))
-    return Boundary(weather, h_c + RADIATION_W_M2K, beta, 1e-5, suction, t, 1e5)
+    return Boundary(weather, h_c, beta, SUCTION_TABLE_KG_M2SPA, suction, t, SUCTION_TABLE_BRIDGE_PA)
 
 
 def _initial(piece: LaidPiece, layer: Layer, stage: LaidStage, numbers: Numbers) -> PieceState:
@@ -170,7 +172,7 @@ def _initial(piece: LaidPiece, layer: Layer, stage: LaidStage, numbers: Numbers)
         water = water_from_total(layer, piece.start_water_kg_m2)
     else:
         start = piece.start_rh if piece.start_rh is not None else rh
-        suction = max(float(moist_air.suction_pa(start, REFERENCE_TEMPERATURE_C)), SOAKED_PA)
+        suction = max(float(moist_air.suction_pa(start, t)), SOAKED_PA)
         water = water_at_suction(layer, suction)
     return PieceState(water, np.full(nodes, t))
 

@@ -207,17 +207,21 @@ def solve(arrays: StackArrays, start: Array, times_s: Array, rtol: float, atol: 
     solver = lib.solver(state, matrix, context)
     memory = lib.create(BDF, context)
     try:
-        lib.init(memory, _rhs_callback.address, float(times_s[0]), state)
-        lib.tolerances(memory, rtol, weights)
-        lib.set_solver(memory, solver, matrix)
-        lib.set_data(memory, book.ctypes.data)
-        lib.set_jacobian(memory, _jac_callback.address)
-        lib.set_steps(memory, MAX_STEPS)
-        lib.set_order(memory, order)
-        lib.set_newton(memory, NEWTON_COEFFICIENT)
-        lib.set_fails(memory, 50)
-        lib.set_errors(memory, 50)  # a film runs empty within a moment: the step must fall by many decades at once
-        lib.set_stop(memory, float(times_s[-1]))
+        flags = [
+            lib.init(memory, _rhs_callback.address, float(times_s[0]), state),
+            lib.tolerances(memory, rtol, weights),
+            lib.set_solver(memory, solver, matrix),
+            lib.set_data(memory, book.ctypes.data),
+            lib.set_jacobian(memory, _jac_callback.address),
+            lib.set_steps(memory, MAX_STEPS),
+            lib.set_order(memory, order),
+            lib.set_newton(memory, NEWTON_COEFFICIENT),
+            lib.set_fails(memory, 50),
+            lib.set_errors(memory, 50),  # a film runs empty in a moment: the step must fall by many decades at once
+            lib.set_stop(memory, float(times_s[-1])),
+        ]
+        if any(flags):
+            raise BalanceError(f"the integrator cannot be set up (flags {flags})")
         reached = ct.c_double()
         for k in range(1, len(times_s)):
             flag = lib.run(memory, float(times_s[k]), state, ct.byref(reached), NORMAL)

@@ -27,6 +27,10 @@ U_LOW, U_HIGH, U_POINTS = -8.0, 18.2, 384
 REFERENCE_TEMPERATURE_C = 20.0
 WET_SLOPE_SHARE = 0.03
 """Share of capacity that is not lognormal but s_med/(s_med + s): capacity never vanishes at the wet end. Assumed."""
+BRANCH_FADE = 4
+"""The two branches of sorption meet at saturation: their ratio fades with this power of humidity. Assumed."""
+CLOSED_SHARE = 1e-3
+"""Vapour permeability left when the pores are full, as a share of the dry one. Assumed."""
 SCALE_TOLERANCE = 1e-7
 """Of the iteration that scales K to the measured A_w."""
 CONDUCTIVITY_PER_WATER = 0.6e-3
@@ -146,12 +150,11 @@ def _sorbed(material: PoreMaterial, suction: Array, ratio: float) -> tuple[Array
     rh = np.exp(-np.maximum(suction, 0.0) / scale)
     monolayer = material.gab_monolayer_kg_kg * material.density_kg_m3
     c, k = material.gab_c, material.gab_k
-    # the branch meets the wetting one at saturation: the ratio fades with rh
-    factor = 1.0 + (ratio - 1.0) * (1.0 - rh**4)
+    factor = 1.0 + (ratio - 1.0) * (1.0 - rh**BRANCH_FADE)
     x = k * rh
     g = monolayer * c * x / ((1 - x) * (1 - x + c * x))
     dg_drh = g * (1.0 / np.maximum(rh, 1e-300) + k / (1 - x) - k * (c - 1) / (1 - x + c * x))
-    dfactor = -(ratio - 1.0) * 4.0 * rh**3
+    dfactor = -(ratio - 1.0) * BRANCH_FADE * rh ** (BRANCH_FADE - 1)
     drh_ds = np.where(suction > 0.0, -rh / scale, 0.0)
     return g * factor, (dg_drh * factor + g * dfactor) * drh_ds
 
@@ -177,7 +180,7 @@ def pore_material(material: PoreMaterial, branch: float = 0.0) -> MaterialTables
     sorbed, _ = _sorbed(m, S_GRID, m.drying_sorption_ratio**branch)
     pore = m.capacity_kg_m3 - one
     conductivity, potential = _liquid(m, m.median_suction_pa * m.drying_suction_ratio**branch)
-    open_share = 1.0 - (1 - 1e-3) * np.clip((water - sorbed) / max(pore, 1e-9), 0.0, 1.0) if pore > 0 else 1.0
+    open_share = 1.0 - (1.0 - CLOSED_SHARE) * np.clip((water - sorbed) / max(pore, 1e-9), 0.0, 1.0) if pore > 0 else 1.0
     delta = moist_air.delta_air_s(REFERENCE_TEMPERATURE_C) / m.vapour_resistance
     return MaterialTables(
         water=water,

@@ -122,7 +122,7 @@ class StageResult:
 
 
 def output_times(duration_s: float, points: int = 80, first_s: float = 1.0) -> Array:
-    """Times from 0 to the end, close together at first: 0 and then evenly in the square root of time.
+    """Times from 0 to the end, close together at first: 0, then evenly in the 0.4th power of time.
 
     Args:
         duration_s: length of the stage, > 0.
