@@ -31,28 +31,31 @@ TIGHT: tuple[Size, ...] = ("print-low", "half-low", "half-low")
 
 @dataclass(frozen=True)
 class Layout:
-    """What lies where ("work" = page 1, "check" = after it), and how close it is set.
+    """What lies on page 1 ("work") or after it ("check"), and how close it is set.
 
-    `when` and `taken` are the tables of moments and of absorbents. With the log on page 1 the rest has page 2; with the
-    log after everything the text runs on.
+    `when` and `taken` are the tables of moments and of absorbents, `limits` is what the forecast cannot say. With the
+    log on page 1 the rest has page 2; with the log after everything the text runs on.
     """
 
     when: str = "work"
-    taken: str = "check"
+    taken: str = "work"
+    limits: str = "work"
     log: str = "work"
     tight: bool = False
     log_page: bool = False
 
 
+PLACES = (
+    Layout(taken="check"),
+    Layout(limits="check"),
+    Layout(taken="check", limits="check"),
+    Layout(when="check", taken="check"),
+)
 LAYOUTS = (  # the first that keeps to `PAGES` is taken, else the one of the last two that takes fewer pages
-    Layout(),
-    Layout(taken="work"),
-    Layout(when="check"),
-    Layout(tight=True),
-    Layout(taken="work", tight=True),
-    Layout(when="check", tight=True),
-    Layout(taken="work", log="check"),
-    Layout(taken="work", log="check", tight=True),
+    *PLACES,
+    *(replace(x, tight=True) for x in PLACES),
+    Layout(log="check"),
+    Layout(log="check", tight=True),
 )
 
 

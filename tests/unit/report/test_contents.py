@@ -1,12 +1,15 @@
 """The contents say what the forecast says, in the order a bench needs."""
 
 import json
+import math
 from dataclasses import replace
 
 import numpy as np
 import pytest
 from sample_forecast import HOUR, large, sample
 
+from bibula.quantities.caution import Caution
+from bibula.quantities.values import Estimate
 from bibula.report.contents import INVENTED, contents
 from bibula.report.curves import charts, table_times, time_panels, window
 from bibula.report.numbers import forecast_json
@@ -40,9 +43,19 @@ def test_milestones_show_time_band_rule_and_origin():
 
 def test_a_milestone_some_runs_never_reach_says_in_how_many():
     rows = {m.label: m for m in contents(sample()).milestones}
-    assert rows["in balance with the room"].reached == "reached in 90 % of runs"
+    assert rows["in balance with the room"].reached == "not reached in 10 % of runs"
     assert rows["release"].when == "not within the plan"
     assert rows["sheen gone"].reached == ""
+
+
+@pytest.mark.parametrize(
+    ("share", "words"),
+    [(0.0, "not reached in any run"), (0.999, "not reached in 1 % of runs"), (0.001, "not reached in 99 % of runs")],
+)
+def test_a_share_never_rounds_to_all_or_none(share, words):
+    base = sample()
+    rare = tuple(replace(m, reached=share) if m.key == "release" else m for m in base.milestones)
+    assert contents(replace(base, milestones=rare)).milestones[-1].reached == words
 
 
 def test_steps_are_in_order_and_name_the_change():
@@ -87,6 +100,61 @@ def test_slab_cautions_need_a_slab():
     assert any("silica" in s for s in contents(base).safety)
     bare = replace(base, pictures=(), absorbents=tuple(a for a in base.absorbents if a.kind != "slab"))
     assert not any("silica" in s for s in contents(bare).safety)
+
+
+def test_what_a_caution_says_is_not_said_again():
+    base = sample()
+    dust = Caution("note", "Dust holds crystalline silica. Ask for an asbestos declaration.", "slab", "", rule="dust")
+    said = contents(replace(base, cautions=(dust,))).safety
+    assert any("alkaline" in s for s in said)
+    assert not any("silica" in s or "asbestos" in s for s in said)
+
+
+def test_a_note_that_says_no_more_than_the_first_line_is_left_out():
+    advice = Caution("note", "A plan is advice.", "every plan", "", rule="responsible")
+    assert contents(replace(sample(), cautions=(advice,))).cautions == ()
+
+
+def test_the_mould_clock_names_only_what_stays_damp():
+    dry = ("felt", Estimate(0.0, 0.0, 0.4, "h"))
+    one = replace(sample(), mould_hours=(("object", Estimate(3.0, 0.0, 5.0, "h")), dry))
+    rows = {r.name: r.value for r in contents(one).conditions}
+    assert rows["mould clock"] == "object 3 h (0 to 5 h), all others dry enough"
+    none = {r.name: r.value for r in contents(replace(one, mould_hours=(dry,))).conditions}
+    assert none["mould clock"] == "everything dry enough within half an hour"
+
+
+def test_a_face_ready_at_once_or_never_says_so():
+    base = sample()
+    never = Estimate(0.0, 0.0, math.inf, "s")
+    late = Estimate(5 * HOUR, 3 * HOUR, math.inf, "s")
+    used = (replace(base.absorbents[0], ready_touch_s=never, ready_weight_s=late),)
+    row = contents(replace(base, absorbents=used)).absorbents[0]
+    assert row.dry == "at once (its water has gone inward: no release by itself), in some runs not within 3 days"
+    assert row.ready == "within 5 h in half of the runs, in some not within 3 days"
+    assert "not known" not in summary(replace(base, absorbents=used))
+
+
+def test_an_absorbent_has_its_stage_number_and_its_side_where_two_share_a_name():
+    base = sample()
+    twice = tuple(replace(base.absorbents[1], side=side) for side in ("below", "above"))
+    rows = contents(replace(base, absorbents=twice)).absorbents
+    assert [(r.number, r.layer) for r in rows] == [("1", "cotton blotter (below)"), ("1", "cotton blotter (above)")]
+    assert contents(base).absorbents[2].change == "no"
+
+
+def test_what_hands_do_stands_in_the_step():
+    told = replace(sample(), moves=(("On top: board.",), ("Put in fresh cotton blotter.",), ("No weight.",)))
+    steps = contents(told).steps
+    assert "On top: board." in steps[0].details
+    assert steps[2].details[0] == "Put in fresh cotton blotter."
+
+
+def test_a_key_of_a_source_becomes_a_reference_and_other_text_stays():
+    cited = contents(replace(sample(), citations=("Sugarman1992", "my notebook"))).citations
+    assert cited[0].work.startswith("[Sugarman1992] Sugarman, Jane E.; Vitale, Timothy J. (1992). Observations on")
+    assert "31(2), 175–197." in cited[0].place
+    assert str(cited[1]) == "my notebook"
 
 
 def test_the_sheet_defers_to_local_rules():

@@ -7,11 +7,14 @@ from xml.etree import ElementTree as ET
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from sample_forecast import ODD_NAME, STACK, large, picture, sample
 
 from bibula.report.charts import VARIABLES, draw
 from bibula.report.curves import charts
-from bibula.report.section import describe, draw_section, pictures_of, share
+from bibula.report.formatting import brief
+from bibula.report.section import CLOSE, ROOMY, _width, describe, draw_section, pictures_of, share
 
 SIZES = ("wide", "narrow", "print", "half")
 
@@ -77,6 +80,12 @@ def test_a_section_shows_share_thickness_side_and_outline():
     for words in ("93 %", "0.12 mm", "recto", "verso", "after 20 min", "table"):
         assert words in texts
     assert any("thickness not to scale" in t for t in texts)
+
+
+@given(st.floats(0.0, 60 * 86400.0))
+def test_a_heading_of_a_picture_never_reaches_the_next(seconds):
+    for measure, words in ((CLOSE, brief(seconds)), (ROOMY, f"after {brief(seconds)}")):
+        assert _width(words, bold=True) <= measure.column + measure.gap - 3.0
 
 
 def test_no_side_is_labelled_where_the_forecast_does_not_say():

@@ -84,3 +84,42 @@ def test_inch_changes_lengths_and_temperatures_only():
 def test_unknown_units_are_named():
     with pytest.raises(InputError, match="field 'units': 'cubits' is not a set of units; write metric or inch"):
         f.check_units("cubits")
+
+
+@pytest.mark.parametrize(
+    ("seconds", "text"),
+    [(0, "0 s"), (12 * 60, "12 min"), (75 * 60, "75 min"), (105 * 60, "1:45 h"), (13500, "3:45 h"), (23 * 3600, "23 h")]
+    + [(3 * 86400, "3 d"), (14 * 86400, "14 d")],
+)
+def test_a_heading_is_brief(seconds, text):
+    assert f.brief(seconds) == text
+
+
+@pytest.mark.parametrize(
+    ("median", "low", "high", "text"),
+    [
+        (0, 0, 20, "at once"),
+        (10, 0, 7200, "at once, in some runs up to 2 h"),
+        (0, 0, math.inf, "at once, in some runs not within 3 days"),
+        (18000, 10800, 32400, "about 5 h (3 to 9 h)"),
+        (18000, 10800, math.inf, "within 5 h in half of the runs, in some not within 3 days"),
+        (math.inf, 72000, math.inf, "not within 3 days in most runs, 20 h at the earliest"),
+        (math.inf, math.inf, math.inf, "not within 3 days"),
+    ],
+)
+def test_a_recovery_is_a_sentence_whatever_its_ends(median, low, high, text):
+    assert f.recovery(Estimate(median, low, high, "s"), 3 * 86400.0) == text
+
+
+def test_an_end_that_is_not_finite_is_beyond_the_plan():
+    assert f.duration_band(3600.0, 60.0, math.inf) == ("about 60 min", "60 s to beyond the plan")
+    assert f.duration_band(math.inf, 60.0, math.inf) == ("not within the plan", "at the earliest 60 s")
+
+
+def test_a_moment_at_the_start_is_at_once():
+    assert f.duration_band(0.0, 0.0, 13.0) == ("at once", "0 to 13 s")
+
+
+def test_numbers_and_units_stay_on_one_line():
+    kept = f.unbroken({"a": ["3 h 45 min", "0.8 kg/(m² √s)"]})
+    assert kept == {"a": ["3\u00a0h 45\u00a0min", "0.8\u00a0kg/(m²\u00a0√s)"]}

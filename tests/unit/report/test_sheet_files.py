@@ -13,8 +13,9 @@ import pikepdf
 import pytest
 from sample_forecast import ODD_NAME, awkward, large, sample
 
+from bibula.quantities.caution import Caution
 from bibula.quantities.errors import InputError
-from bibula.report import write
+from bibula.report import engine, write
 from bibula.report.engine import render_pdf
 from bibula.report.page import render_page
 from bibula.report.write import file_stem, write_sheet
@@ -112,10 +113,26 @@ def test_odd_characters_are_shown_as_they_are():
         assert words.replace(" ", "") in paper
 
 
+def _page_count(pdf):
+    return len(pikepdf.open(io.BytesIO(pdf)).pages)
+
+
 def test_a_usual_sheet_is_two_pages(pdf):
-    for made in (pdf, render_pdf(sample(), "inch")):
-        doc = pikepdf.open(io.BytesIO(made))
-        assert len(doc.pages) == 2
+    assert _page_count(pdf) == 2
+    assert _page_count(render_pdf(sample(), "inch")) <= 3  # Letter paper is 18 mm shorter
+
+
+def test_a_whole_page_of_log_comes_only_on_request(pdf):
+    assert _page_count(render_pdf(sample(), log_page=True)) == _page_count(pdf) + 1
+
+
+def test_the_layout_with_the_fewest_pages_is_taken():
+    pages = dict.fromkeys(engine.LAYOUTS, 3)
+    assert engine._best(lambda x: pages[x]) == engine.LAYOUTS[-2]
+    pages[engine.LAYOUTS[-2]] = 4
+    assert engine._best(lambda x: pages[x]) == engine.LAYOUTS[-1]
+    pages[engine.LAYOUTS[1]] = 2
+    assert engine._best(lambda x: pages[x]) == engine.LAYOUTS[1]
 
 
 def test_inch_prints_on_letter_paper():
@@ -177,6 +194,20 @@ def test_a_sign_the_fonts_lack_is_found_in_a_list_too():
 
 def test_the_page_takes_any_script():
     assert "漢" in render_page(replace(sample(), object_name="漢", stage_names=("漢", "b", "c")))
+
+
+def test_stops_come_first_then_steps_then_cautions_then_notes(html):
+    text = _html_text(html)
+    marks = ["STOP", "OVERRIDE NEEDED", "In short", "What to do", "CAUTION", "1 note to this plan", "When"]
+    places = [text.index(mark) for mark in marks]
+    assert places == sorted(places)
+
+
+@pytest.mark.parametrize("render", [render_page, lambda f: _pdf_text(render_pdf(f))])
+def test_a_standing_caution_is_printed_once(render):
+    dust = Caution("note", "Dust holds crystalline silica.", "slab", "", rule="dust")
+    text = render(replace(sample(), cautions=(dust,)))
+    assert text.replace("\u00a0", " ").count("silica") == (2 if text.startswith("<!doctype") else 1)  # screen and print
 
 
 def test_a_large_plan_still_makes_a_sheet():
