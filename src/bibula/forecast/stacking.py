@@ -28,6 +28,7 @@ from bibula.physics.surroundings import (
     CONVECTION_W_M2K,
     TABLE_W_M2K,
     across_gap,
+    bridged,
     build_material,
     contact,
     is_gap,
@@ -204,18 +205,25 @@ def stack_stage(stage: LaidStage, bench: Bench, gravity: float = 1.0) -> tuple[S
             state = _initial(piece, layer, stage, numbers)
             bench.states[piece.key] = state if piece.a_up else state.turned()
     branches = _branches(stage, solid, bench)
-    layers = tuple(_layer(p, bench.material(p, b), film) for p, b, film in zip(solid, branches, films, strict=True))
+    pressures = dict(zip((p.key for p in stage.pieces), _pressures(stage, bench), strict=True))
+    layers = []
+    for piece, branch, film in zip(solid, branches, films, strict=True):
+        tables = bench.material(piece, branch)
+        if piece.kind == "interleaf":
+            tables = bridged(tables, numbers.cards[piece.card], piece.thickness_m, pressures[piece.key])
+        layers.append(_layer(piece, tables, film))
     states = [bench.states[p.key] if p.a_up else bench.states[p.key].turned() for p in solid]
     contacts = _contacts(stage, bench)
     below, above = (boundary(side, stage, numbers) for side in (stage.below, stage.above))
-    return Stack(layers, contacts, below, above, gravity), states
+    return Stack(tuple(layers), contacts, below, above, gravity), states
 
 
 def _starts_wet(piece: LaidPiece, bench: Bench) -> bool:
     return bench.numbers.water_content[piece.object_layer or 0] > WET_START
 
 
-def _contacts(stage: LaidStage, bench: Bench) -> tuple[Contact, ...]:
+def _pressures(stage: LaidStage, bench: Bench) -> list[float]:
+    """Pressure on top of each piece, from the weight and the dry pieces above it, Pa."""
     values = bench.numbers.cards
     above = stage.load_pa
     pressures = []
@@ -223,7 +231,12 @@ def _contacts(stage: LaidStage, bench: Bench) -> tuple[Contact, ...]:
         pressures.append(above)
         density = piece.density_kg_m3 or values[piece.card]["density_kg_m3"]
         above += density * piece.thickness_m * moist_air.GRAVITY
-    pressures.reverse()  # on top of each piece
+    return pressures[::-1]
+
+
+def _contacts(stage: LaidStage, bench: Bench) -> tuple[Contact, ...]:
+    values = bench.numbers.cards
+    pressures = _pressures(stage, bench)
     out: list[Contact] = []
     lower: LaidPiece | None = None
     gap = 0.0

@@ -7,12 +7,13 @@ fits share it, so that a conductance fitted at the bench means the same in a pla
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from bibula.formulas import moist_air, transfer
-from bibula.physics.materials import MaterialTables, PoreMaterial, pore_material
+from bibula.physics.materials import S_GRID, MaterialTables, PoreMaterial, pore_material
 from bibula.physics.stack import Boundary, Contact
 
 Array = NDArray[np.float64]
@@ -31,6 +32,9 @@ CONTACT_W_M2K = 200.0
 REFERENCE_PRESSURE_PA = 500.0
 MINIMUM_PRESSURE_PA = 20.0
 """A thin sheet lying on something presses with about its own weight; contacts are not looser than this. Assumed."""
+BRIDGED_SHARE = 0.1
+"""Liquid through an interleaf pressed at 500 Pa, as a share of its contact conductance: an open, thin non-woven touches
+both neighbours over about a tenth of its area. Proportional to the pressure up to the whole. Assumed."""
 AIR_W_MK = 0.026
 REFERENCE_TEMPERATURE_C = 20.0
 NON_ABSORBING_KG_M3 = 1.0
@@ -84,6 +88,31 @@ def contact(lower: Mapping[str, float], upper: Mapping[str, float], pressure_pa:
     bridge = min(lower["bridge_suction_pa"], upper["bridge_suction_pa"])
     vapour = float(moist_air.delta_air_s(REFERENCE_TEMPERATURE_C)) / CONTACT_GAP_M
     return Contact(series, bridge, vapour, CONTACT_W_M2K)
+
+
+def bridged(
+    tables: MaterialTables, values: Mapping[str, float], thickness_m: float, pressure_pa: float
+) -> MaterialTables:
+    """An interleaf under load: water bridges pass through it where its own pores have emptied.
+
+    Its pores are coarse and empty at a few kPa; what then still carries liquid are the films and
+    wedges of water along fibres that are pressed to both neighbours. They are given a share of the
+    interleaf's contact conductance that grows with the pressure, and fade with suction as a contact does.
+
+    Args:
+        tables: the interleaf's material.
+        values: its card.
+        thickness_m: of the interleaf.
+        pressure_pa: on it.
+    """
+    share = BRIDGED_SHARE * min(max(pressure_pa, 0.0) / REFERENCE_PRESSURE_PA, 1.0 / BRIDGED_SHARE)
+    bridge = values["bridge_suction_pa"]
+    through = share * values["contact_kg_m2spa"] * thickness_m
+    return replace(
+        tables,
+        conductivity=tables.conductivity + through / (1.0 + (S_GRID / bridge) ** 2),
+        potential=tables.potential + through * bridge * (0.5 * np.pi - np.arctan(S_GRID / bridge)),
+    )
 
 
 def across_gap(thickness_m: float) -> Contact:

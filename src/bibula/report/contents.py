@@ -37,7 +37,7 @@ SAFETY_SLAB = (  # each with the word by which a caution of the plan shows that 
     ("Slabs are commonly alkaline: keep alkali-sensitive media and photographs from direct contact.", "alkaline"),
     (
         "Cutting or sanding slabs makes crystalline silica dust: wet method, extraction, respirator, local limits.",
-        "silica",
+        "crystalline silica",
     ),
     ("Ask the supplier for an asbestos declaration for the lot.", "asbestos"),
 )
