@@ -119,6 +119,23 @@ def test_the_log_is_for_paper_only(browser_page, pages):
     assert page.locator(".log").is_visible()
 
 
+def test_notes_are_folded_on_the_screen_and_open_in_print(browser_page, pages):
+    page = browser_page(390)
+    page.set_content(pages["sheet"])
+    notes = page.get_by_text("The slab's contact is a class value.")
+    assert [n.is_visible() for n in notes.all()] == [False, False]
+    page.get_by_text("1 note to this plan").click()
+    assert [n.is_visible() for n in notes.all()] == [True, False]
+    page.emulate_media(media="print")
+    assert [n.is_visible() for n in notes.all()] == [False, True]
+
+
+def test_the_steps_come_within_two_screens_of_a_phone(browser_page, pages):
+    page = browser_page(390)
+    page.set_content(pages["sheet"])
+    assert page.locator(".steps").bounding_box()["y"] < 2 * 900
+
+
 def test_the_page_prints(browser_page, pages):
     page = browser_page(scheme="dark")
     page.set_content(pages["sheet"])

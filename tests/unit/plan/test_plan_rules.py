@@ -6,9 +6,9 @@ import pytest
 
 from bibula.cards.model import Card
 from bibula.plan.caution_table import find_rule, general_rules, groups, known_whats
-from bibula.plan.exposure import AGENTS, exposures, start_wetness
+from bibula.plan.exposure import AGENTS, Exposure, exposures, start_wetness
 from bibula.plan.model import Feature, Medium, ObjectInStack, Override, Piece, Room, SpotTest, Stage, Start
-from bibula.plan.rules import carried, check_plan, refuse, stops, unused_overrides
+from bibula.plan.rules import _stages, carried, check_plan, refuse, stops, unused_overrides
 from bibula.plan.templates import apply_template, list_templates
 from bibula.quantities.errors import InputError
 
@@ -300,3 +300,20 @@ def test_gravest_come_first_and_none_twice(etching, room):
     assert ranks == sorted(ranks)
     assert len(cautions) == len(set(cautions))
     assert general_rules()[0].key == "responsible"
+
+
+@pytest.mark.parametrize(
+    ("names", "words"),
+    [
+        (("b",), "in stage 2 ('b')"),
+        (("a", "b"), "in stages 1 and 2"),
+        (("a", "b", "c", "d"), "in stages 1 to 4"),
+        (("a", "c", "d"), "in stages 1, 3 and 4"),
+        ((), ""),
+    ],
+)
+def test_stages_are_named_by_their_numbers(make, room, names, words):
+    one = apply_template("rack", make(), room).stages[0]
+    plan = apply_template("rack", make(), room)
+    plan = plan.model_copy(update={"stages": tuple(one.model_copy(update={"name": n}) for n in "abcd")})
+    assert _stages([Exposure("wet", None, n) for n in names], plan) == words
