@@ -12,6 +12,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Arguments of the command."""
     add_run_arguments(parser)
     parser.add_argument("--out", default=".", metavar="FOLDER", help="where to write (default: here)")
+    parser.add_argument("--log-page", action="store_true", help="a whole page of bench log more in the PDF")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -21,6 +22,6 @@ def run(args: argparse.Namespace) -> int:
     ready = make_ready(args)
     tell(ready.remarks)
     forecast = compute(ready, args.members, args.seed, args.workers, "Bench sheet")
-    for path in write_sheet(forecast, args.out, ready.units):
+    for path in write_sheet(forecast, args.out, ready.units, args.log_page):
         print(f"Written: {path}")
     return 0

@@ -18,6 +18,7 @@ from bibula.report.formatting import Units, brief, duration, length
 
 FONT = 12.0
 HEAD_H = 34.0
+GROUP_GAP = 8.0
 SIDE_PX = 42.0  # the words recto and verso
 LETTERS = (  # classes of letters of DejaVu Sans, width in em
     (" iljf.,:;|!'-", 0.36),
@@ -88,7 +89,7 @@ class _Group:
 
     @property
     def width(self) -> float:
-        return self.measure.label + len(self.pictures) * (self.measure.column + self.measure.gap)
+        return self.measure.label + len(self.pictures) * (self.measure.column + self.measure.gap) + GROUP_GAP
 
 
 def draw_section(
@@ -189,7 +190,7 @@ def _rows(groups: list[_Group], width: float) -> list[list[_Group]]:
     """Groups side by side as long as they fit."""
     rows: list[list[_Group]] = []
     for group in groups:
-        if rows and sum(g.width for g in rows[-1]) + group.width <= width:
+        if rows and sum(g.width for g in rows[-1]) + group.width <= width + GROUP_GAP:
             rows[-1].append(group)
         else:
             rows.append([group])

@@ -316,4 +316,4 @@ def test_stages_are_named_by_their_numbers(make, room, names, words):
     one = apply_template("rack", make(), room).stages[0]
     plan = apply_template("rack", make(), room)
     plan = plan.model_copy(update={"stages": tuple(one.model_copy(update={"name": n}) for n in "abcd")})
-    assert _stages([Exposure("wet", None, n) for n in names], plan) == words
+    assert _stages([Exposure("wet", n) for n in names], plan) == words

@@ -88,8 +88,16 @@ def test_unknown_units_are_named():
 
 @pytest.mark.parametrize(
     ("seconds", "text"),
-    [(0, "0 s"), (12 * 60, "12 min"), (75 * 60, "75 min"), (105 * 60, "1:45 h"), (13500, "3:45 h"), (23 * 3600, "23 h")]
-    + [(3 * 86400, "3 d"), (14 * 86400, "14 d")],
+    [
+        (0, "0 s"),
+        (12 * 60, "12 min"),
+        (75 * 60, "75 min"),
+        (105 * 60, "1:45 h"),
+        (13500, "3:45 h"),
+        (23 * 3600, "23 h"),
+        (3 * 86400, "3 d"),
+        (14 * 86400, "14 d"),
+    ],
 )
 def test_a_heading_is_brief(seconds, text):
     assert f.brief(seconds) == text
