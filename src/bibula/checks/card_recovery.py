@@ -66,7 +66,19 @@ class Case:
 
 
 def draw_values(kind: Kind, rng: np.random.Generator) -> dict[str, float]:
-    """A material drawn from the priors of its kind, every property on its own."""
+    """A material drawn from the priors of its kind, every property on its own; what cannot exist is drawn again.
+
+    No material holds more by sorption alone at saturation than nine tenths of its capacity.
+    """
+    while True:
+        values = _draw_once(kind, rng)
+        k, c = values["gab_k"], values["gab_c"]
+        sorbed = values["density_kg_m3"] * values["gab_monolayer_kg_kg"] * c * k / ((1 - k) * (1 - k + c * k))
+        if sorbed <= 0.9 * values["capacity_kg_m3"]:
+            return values
+
+
+def _draw_once(kind: Kind, rng: np.random.Generator) -> dict[str, float]:
     out = {}
     for key, prior in class_priors(kind).items():
         prop, z = PROPERTIES[key], float(rng.standard_normal())

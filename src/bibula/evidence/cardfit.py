@@ -173,9 +173,11 @@ def fit_card(
     progress = _counted(progress, 3 * len(guesses) + 15)
     model.weigh({n: g.value for n, g in guesses.items()})
     poor = float(stats.chi2.ppf(POOR_FIT, len(model.spread))) / len(model.spread)
-    if _doubtful(tests):
-        poor = 0.0  # flat valleys: look everywhere
-    rough = fit_costly(model, guesses, more_starts=_elsewhere(guesses), poor=poor, rough=True, progress=progress)
+    others = _elsewhere(guesses)
+    doubtful = _doubtful(tests)
+    if doubtful:  # a flat valley: look along it, however good the first answer
+        poor, others = 0.0, tuple(o for o in others if next(iter(o)) in doubtful)
+    rough = fit_costly(model, guesses, more_starts=others, poor=poor, rough=True, progress=progress)
     before = model.spread
     model.weigh(rough.result.values)
     again = {n: _from(g, rough.result.values[n]) for n, g in guesses.items()}
