@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 
 from bibula.physics import kernel
 from bibula.physics.compiled import HAVE_COMPILER
-from bibula.physics.stack import StackArrays
+from bibula.physics.kernel import StackArrays
 from bibula.quantities.errors import BalanceError
 
 Array = NDArray[np.float64]

@@ -16,7 +16,8 @@ from numpy.typing import NDArray
 
 from bibula.physics import direct, kernel
 from bibula.physics.compiled import HAVE_COMPILER
-from bibula.physics.stack import ZERO_SUCTION, StackArrays
+from bibula.physics.kernel import StackArrays
+from bibula.physics.stack import ZERO_SUCTION
 from bibula.physics.trial import TRIAL_S, implicit_euler, small_problem
 from bibula.quantities.errors import BalanceError
 

@@ -10,15 +10,12 @@ crossed the boundaries (positive outward), so every run carries its own ledger.
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from bibula.physics.compiled import compiled
-
-if TYPE_CHECKING:
-    from bibula.physics.stack import StackArrays
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.int64]
@@ -41,6 +38,26 @@ U_FLOOR, U_CEILING = -15.0, 25.0
 
 # columns of a face's numbers
 F_INVERSE_DZ, F_LIQUID, F_BRIDGE, F_VAPOUR, F_HEAT, F_GRAVITY, F_CONTACT = 0, 1, 2, 3, 4, 5, 6
+
+
+class StackArrays(NamedTuple):
+    """Everything the compiled kernel reads, and its scratch space."""
+
+    water_table: Array
+    u_slope: Array
+    hint: Indices
+    material: Indices
+    heat_capacity: Array
+    tables: Array  # (materials, grid, 8): potential, K, vapour, heat, each with its slope per u
+    face: Array
+    boundary: Array  # (2, 6): below, above
+    below_weather: Array
+    above_weather: Array
+    saturation: Array
+    constants: Array
+    state: Array
+    air: Array
+    work: Array
 
 
 @compiled

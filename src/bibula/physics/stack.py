@@ -11,13 +11,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 from itertools import pairwise
-from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from bibula.formulas import moist_air
 from bibula.physics import kernel
+from bibula.physics.kernel import StackArrays
 from bibula.physics.materials import (
     DS_DU,
     S_GRID,
@@ -103,26 +103,6 @@ def steady_weather(temperature_c: float, relative_humidity: float) -> Array:
     """Weather rows of air that does not change."""
     pressure = relative_humidity * float(moist_air.saturation_pressure_pa(temperature_c))
     return np.array([[0.0, temperature_c, pressure, 1.0]])
-
-
-class StackArrays(NamedTuple):
-    """Everything the compiled kernel reads, and its scratch space."""
-
-    water_table: Array
-    u_slope: Array
-    hint: NDArray[np.int64]
-    material: NDArray[np.int64]
-    heat_capacity: Array
-    tables: Array  # (materials, grid, 8): potential, K, vapour, heat, each with its slope per u
-    face: Array
-    boundary: Array  # (2, 6): below, above
-    below_weather: Array
-    above_weather: Array
-    saturation: Array
-    constants: Array
-    state: Array
-    air: Array
-    work: Array
 
 
 @dataclass(frozen=True)
