@@ -47,7 +47,24 @@ def budget(ensemble: Ensemble) -> tuple[LineItem, ...]:
     out.append(LineItem("in the layers around it, more than at their start", _pm(estimate(gained)), "model"))
     lost = [1000.0 * float(t.passed_recto[-1] + t.passed_verso[-1]) - g for t, g in zip(traces, gained, strict=True)]
     out.append(LineItem("to the air", _pm(estimate(lost)), "model"))
-    return tuple(out)
+    return (*out, *_carried(ensemble))
+
+
+def _carried(ensemble: Ensemble) -> list[LineItem]:
+    """What every slab still holds at the end, as a plan for the next object takes it."""
+    area = ensemble.laid.plan.object.area_m2
+    names = {
+        p.key: f"{p.name} ({'below' if i < s.object_range[0] else 'above'})"
+        for s in ensemble.laid.stages
+        for i, p in enumerate(s.pieces)
+        if p.kind == "slab"
+    }
+    out = []
+    for key, name in names.items():
+        held = estimate([1000.0 * area * t.layers[key][~np.isnan(t.layers[key])][-1] for t in ensemble.traces])
+        spread = f"{held.median:.3g} ({held.low:.3g} to {held.high:.3g}) g"
+        out.append(LineItem(f"{name} carries to its next object, as start_water_g", spread, "model"))
+    return out
 
 
 def inputs(ensemble: Ensemble) -> tuple[LineItem, ...]:
@@ -108,6 +125,7 @@ def warnings(ensemble: Ensemble) -> tuple[str, ...]:
     laid = ensemble.laid
     out = [
         "The band is that of the cards, the starting water and the room as given; it does not cover a different stack.",
+        "Fibres give off their last water with a lag the model does not have: near balance it may be early, by up to an hour.",
     ]
     assumed = [n for n in cards_used(laid) if _assumed_share(ensemble, n) and laid.cards[n]["capacity_kg_m3"] > 1.0]
     if assumed:
