@@ -51,6 +51,9 @@ MADE_FOR: dict[str, set[str]] = {
 """What each test is made to tell. Suction and spread, say, also bend a drying curve, but so does much else."""
 FLOOR_SHARE = 0.5
 """A value that stays assumed keeps at least this share of its prior spread: a bend in a curve is no measurement."""
+LUMPED = ("contact_kg_m2spa",)
+"""Measured only together with the test sheet's own resistance: keeps that share of its prior spread all the same. In
+the recovery study its 95 % intervals covered 78 % of the truths without it."""
 WEAKEST_CORRELATION = 0.1
 """Correlations weaker than this are left off the card."""
 NOTES = {
@@ -330,7 +333,7 @@ def _card(
     keys, cov = _covariance(material, result, parameters, scale)
     for i, key in enumerate(keys):
         guess = parameters.guesses.get(key)
-        if guess is not None and guess.prior and key not in measured:
+        if guess is not None and guess.prior and (key not in measured or key in LUMPED):
             cov[i, i] = max(cov[i, i], (FLOOR_SHARE * guess.prior[1]) ** 2)
     sd = dict(zip(keys, np.sqrt(np.diag(cov)), strict=True))
     values: dict[str, Value] = {}

@@ -125,7 +125,10 @@ def warnings(ensemble: Ensemble) -> tuple[str, ...]:
     laid = ensemble.laid
     out = [
         "The band is that of the cards, the starting water and the room as given; it does not cover a different stack.",
-        "Fibres give off their last water with a lag the model does not have: near balance it may be early, by up to an hour.",
+        (
+            "Fibres give off their last water with a lag the model does not have: "
+            "near balance it may be early, by up to an hour."
+        ),
     ]
     assumed = [n for n in cards_used(laid) if _assumed_share(ensemble, n) and laid.cards[n]["capacity_kg_m3"] > 1.0]
     if assumed:
