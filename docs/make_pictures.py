@@ -3,7 +3,7 @@
     .venv/bin/python docs/make_pictures.py
 
 It fits the studio's cards, forecasts the etching with 200 members and seed 1, corrects it by the
-observations of the studio, and writes SVG files into docs/pictures. About a minute on two cores.
+observations of the studio, and writes SVG files into docs/pictures. Half a minute on two cores.
 """  # noqa: INP001 (a script beside the pages, no package)
 
 from __future__ import annotations
@@ -29,7 +29,8 @@ from bibula.report.section import draw_section
 PICTURES = Path(__file__).parent / "pictures"
 MEMBERS, SEED = 200, 1
 RESIDUALS = "slab-lot-1"
-PAPER, LINE_PX, MARK = "#fffffe", 16.0, "invented example"
+PAPER, LINE_PX, MARGIN_PX, MARK = "#fffffe", 16.0, 8.0, "invented example"
+SECTION_PX = 690.0  # as wide as two stacks side by side need
 
 
 def studio_pictures(folder: Path) -> dict[str, str]:
@@ -53,7 +54,7 @@ def studio_pictures(folder: Path) -> dict[str, str]:
 
 
 def _section(forecast: Forecast) -> str:
-    return draw_section(forecast, width=900.0, for_page=False, key="guide")
+    return draw_section(forecast, width=SECTION_PX, for_page=False, key="guide")
 
 
 def on_paper(svg: str) -> str:
@@ -62,6 +63,7 @@ def on_paper(svg: str) -> str:
     if box is None:
         return svg
     x, y, width, height = (float(part) for part in box.groups())
+    x, y, width, height = x - MARGIN_PX, y - MARGIN_PX, width + 2 * MARGIN_PX, height + MARGIN_PX
     end = svg.index(">", box.end()) + 1
     head, body = svg[:end], svg[end : svg.rindex("</svg>")]
     tall = height + LINE_PX

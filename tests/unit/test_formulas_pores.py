@@ -128,3 +128,11 @@ def test_spoiled_columns_are_refused(spoil, words: str) -> None:
 def test_a_start_outside_the_table_is_refused(start: float) -> None:
     with pytest.raises(InputError, match="outside the table"):
         sorptivity(*material(50), start)
+
+
+def test_the_three_functions_at_once_are_the_three_functions() -> None:
+    suction = np.geomspace(1.0, 1e8, 50)
+    saturation, slope, conductivity = pores.lognormal_functions(np.log(suction), 3e5, 1.1)
+    assert np.allclose(saturation, pores.lognormal_saturation(suction, 3e5, 1.1), rtol=1e-12)
+    assert np.allclose(slope, suction * pores.lognormal_saturation_slope(suction, 3e5, 1.1), rtol=1e-12)
+    assert np.allclose(conductivity, pores.lognormal_conductivity(suction, 3e5, 1.1), rtol=1e-12)

@@ -10,7 +10,8 @@ import pytest
 from bibula.checks import collect
 from bibula.checks.rows import CheckRow
 
-BIBLIOGRAPHY = Path(__file__).resolve().parents[2] / "docs" / "references.bib"
+DOCS = Path(__file__).resolve().parents[2] / "docs"
+BIBLIOGRAPHY = DOCS / "references.bib"
 _found: dict[str, list[CheckRow]] = {}
 
 
@@ -51,3 +52,24 @@ def test_cited_keys_stand_in_the_bibliography(topic: str) -> None:
         key for row in rows_of(topic) for key in re.findall(r"\b[A-Z][a-z][A-Za-z]*(?:1[89]|20)\d\d\b", row.source)
     }
     assert cited <= keys
+
+
+def names_on_the_page() -> dict[str, list[str]]:
+    """First cells of the tables in docs/checks.md, by topic."""
+    parts = re.split(r"^## (.+)\n", (DOCS / "checks.md").read_text(encoding="utf-8"), flags=re.MULTILINE)[1:]
+    topics = [title.lower().replace(" ", "_") for title in parts[::2]]
+    cells = [re.findall(r"^\| (.*?) (?<!\\)\|", part, re.MULTILINE)[2:] for part in parts[1::2]]
+    return {topic: [cell.replace("\\|", "|") for cell in part] for topic, part in zip(topics, cells, strict=True)}
+
+
+@pytest.mark.parametrize("topic", collect.topics())
+def test_the_page_of_checks_names_the_current_rows(topic: str) -> None:
+    """Where it does not: python -m bibula verify --markdown > docs/checks.md."""
+    assert names_on_the_page()[topic] == [row.name for row in rows_of(topic)]
+
+
+def test_the_page_of_checks_has_no_other_topic_and_no_failed_row() -> None:
+    page = (DOCS / "checks.md").read_text(encoding="utf-8")
+    assert list(names_on_the_page()) == collect.topics()
+    assert "all within tolerance" in page
+    assert "| FAILS |" not in page

@@ -71,19 +71,24 @@ class MaterialTables:
         return float(hermite(U_GRID, self.water, self.water_slope, u))
 
 
-def hermite(x: Array, y: Array, slope: Array, at: float) -> float:
-    """Cubic Hermite interpolation of a table with slopes at one place."""
-    k = int(np.clip(np.searchsorted(x, at) - 1, 0, len(x) - 2))
-    h = x[k + 1] - x[k]
-    t = (at - x[k]) / h
+def hermite(x: Array, y: Array, slope: Array, at: float, interval: int | None = None) -> float:
+    """Cubic Hermite interpolation of a table with slopes at one place; `interval`: where it is, if known."""
+    k = min(max(int(np.searchsorted(x, at)) - 1, 0), len(x) - 2) if interval is None else interval
+    left, h = float(x[k]), float(x[k + 1] - x[k])
+    t = (at - left) / h
     a, b = (1 + 2 * t) * (1 - t) ** 2, t * (1 - t) ** 2
     c, d = t * t * (3 - 2 * t), t * t * (t - 1)
-    return float(a * y[k] + b * h * slope[k] + c * y[k + 1] + d * h * slope[k + 1])
+    return a * float(y[k]) + b * h * float(slope[k]) + c * float(y[k + 1]) + d * h * float(slope[k + 1])
 
 
+_DRY = S_GRID > 0.0
+_POSITIVE: Array = np.maximum(S_GRID, 1e-9)
+_LOG_S: Array = np.log(_POSITIVE)
+_DLOG_DU: Array = DS_DU / _POSITIVE
 _GAUSS_X, _GAUSS_W = np.polynomial.legendre.leggauss(3)
 _MID_U: Array = 0.5 * (U_GRID[1:] + U_GRID[:-1])[:, None] + 0.5 * (U_GRID[1] - U_GRID[0]) * _GAUSS_X[None, :]
 _MID_S: Array = SUCTION_SCALE_PA * np.sinh(_MID_U)
+_LOG_MID_S: Array = np.log(np.maximum(_MID_S, 1e-9))
 _MID_WEIGHT: Array = 0.5 * (U_GRID[1] - U_GRID[0]) * _GAUSS_W[None, :] * SUCTION_SCALE_PA * np.cosh(_MID_U)
 
 
@@ -170,14 +175,13 @@ def pore_material(material: PoreMaterial, branch: float = 0.0) -> MaterialTables
         ValidityError: capacity smaller than what the isotherm alone holds at saturation.
     """
     m = material
-    one = float(_sorbed(m, np.zeros(1), 1.0)[0][0])
+    one = _sorbed_full(m)
     if m.capacity_kg_m3 < one:
         raise ValidityError(
             f"capacity {m.capacity_kg_m3:.4g} kg/m3 is less than the isotherm holds at saturation, {one:.4g} kg/m3",
             "measure the capacity again, or lower the isotherm",
         )
-    water, slope = _held(m, branch)
-    sorbed, _ = _sorbed(m, S_GRID, m.drying_sorption_ratio**branch)
+    water, slope, sorbed = _held(m, branch)
     pore = m.capacity_kg_m3 - one
     conductivity, potential = _liquid(m, m.median_suction_pa * m.drying_suction_ratio**branch)
     open_share = 1.0 - (1.0 - CLOSED_SHARE) * np.clip((water - sorbed) / max(pore, 1e-9), 0.0, 1.0) if pore > 0 else 1.0
@@ -194,36 +198,38 @@ def pore_material(material: PoreMaterial, branch: float = 0.0) -> MaterialTables
     )
 
 
-def _held(m: PoreMaterial, branch: float) -> tuple[Array, Array]:
-    """Water on the grid and its slope per u, on a branch."""
-    one = float(_sorbed(m, np.zeros(1), 1.0)[0][0])
-    ratio_s = m.drying_suction_ratio**branch
-    ratio_w = m.drying_sorption_ratio**branch
-    median = m.median_suction_pa * ratio_s
-    pore = m.capacity_kg_m3 - one
-    positive = np.maximum(S_GRID, 1e-12)
-    lognormal = pores.lognormal_saturation(positive, median, m.suction_spread)
-    slope_lognormal = np.where(S_GRID > 0, pores.lognormal_saturation_slope(positive, median, m.suction_spread), 0.0)
-    lognormal = np.where(S_GRID > 0, lognormal, 1.0)
-    tail = np.where(S_GRID > 0, 1.0 / (1.0 + positive / median), 1.0 - S_GRID / median)
-    slope_tail = np.where(S_GRID > 0, -1.0 / (median * (1.0 + positive / median) ** 2), -1.0 / median)
+def _sorbed_full(m: PoreMaterial) -> float:
+    """Sorbed water at saturation, kg/m3: GAB at a humidity of 1, where the branches meet."""
+    c, k = m.gab_c, m.gab_k
+    return m.density_kg_m3 * m.gab_monolayer_kg_kg * c * k / ((1 - k) * (1 - k + c * k))
+
+
+@lru_cache(maxsize=64)
+def _held(m: PoreMaterial, branch: float) -> tuple[Array, Array, Array]:
+    """Water on the grid, its slope per u, and the sorbed part of it, on a branch."""
+    median = m.median_suction_pa * m.drying_suction_ratio**branch
+    pore = m.capacity_kg_m3 - _sorbed_full(m)
+    lognormal, slope_lognormal, _ = pores.lognormal_functions(_LOG_S, median, m.suction_spread)
+    lognormal = np.where(_DRY, lognormal, 1.0)
+    slope_lognormal = np.where(_DRY, slope_lognormal * _DLOG_DU, 0.0)
+    along = _POSITIVE / median
+    tail = np.where(_DRY, 1.0 / (1.0 + along), 1.0 - S_GRID / median)
+    slope_tail = np.where(_DRY, -1.0 / (median * (1.0 + along) ** 2), -1.0 / median) * DS_DU
     share = WET_SLOPE_SHARE
-    sorbed, sorbed_slope = _sorbed(m, S_GRID, ratio_w)
-    bulk = max(m.capacity_kg_m3, 1.0)
+    sorbed, sorbed_slope = _sorbed(m, S_GRID, m.drying_sorption_ratio**branch)
     # a trace of slope everywhere: 1e-7 of the capacity per unit u, so that no interval is ever flat
-    trace = 1e-7 * bulk
-    water = sorbed + pore * ((1 - share) * lognormal + share * tail) + trace * (np.arcsinh(0.0) - U_GRID)
-    slope = (sorbed_slope + pore * ((1 - share) * slope_lognormal + share * slope_tail)) * DS_DU - trace
-    return water, slope
+    trace = 1e-7 * max(m.capacity_kg_m3, 1.0)
+    water = sorbed + pore * ((1 - share) * lognormal + share * tail) - trace * U_GRID
+    slope = sorbed_slope * DS_DU + pore * ((1 - share) * slope_lognormal + share * slope_tail) - trace
+    return water, slope, sorbed
 
 
 def _liquid(m: PoreMaterial, median: float) -> tuple[Array, Array]:
     """Conductivity and Kirchhoff potential, scaled so that uptake from air-dry gives the measured A_w."""
     if m.absorption_kg_m2s05 <= 0.0 or m.capacity_kg_m3 <= 0.0:
         return np.zeros(U_POINTS), np.zeros(U_POINTS)
-    sigma = m.suction_spread
-    relative = pores.lognormal_conductivity(np.maximum(S_GRID, 1e-9), median, sigma)
-    mid = pores.lognormal_conductivity(np.maximum(_MID_S, 1e-9).ravel(), median, sigma).reshape(_MID_S.shape)
+    _, _, relative = pores.lognormal_functions(_LOG_S, median, m.suction_spread)
+    _, _, mid = pores.lognormal_functions(_LOG_MID_S, median, m.suction_spread)
     k0 = _conductivity_at_saturation(m)
     return k0 * relative, k0 * kirchhoff(mid)
 
@@ -233,9 +239,9 @@ def _conductivity_at_saturation(m: PoreMaterial) -> float:
     """K0: it belongs to the material, not to a branch, and is set by uptake from air-dry on the wetting branch."""
     start = float(moist_air.suction_pa(0.5, REFERENCE_TEMPERATURE_C))
     use = (S_GRID > 0.0) & (start * 1.2 >= S_GRID)
-    water, _ = _held(m, 0.0)
-    relative = pores.lognormal_conductivity(S_GRID[use], m.median_suction_pa, m.suction_spread)
+    water, _, _ = _held(m, 0.0)
+    _, _, relative = pores.lognormal_functions(_LOG_S[use], m.median_suction_pa, m.suction_spread)
     suction = np.append(S_GRID[use][::-1], 0.0)
     held = np.append(water[use][::-1], m.capacity_kg_m3)
-    k = np.append(np.asarray(relative)[::-1], 1.0)
+    k = np.append(relative[::-1], 1.0)
     return float(conductivity_scale(m.absorption_kg_m2s05, suction, held, k, start, SCALE_TOLERANCE))

@@ -312,8 +312,8 @@ def water_from_total(layer: Layer, total_kg_m2: float) -> Array:
 
     k = int(np.clip(np.searchsorted(-total, -total_kg_m2) - 1, 0, U_POINTS - 2))
     low, high = float(U_GRID[k]), float(U_GRID[k + 1])
-    for _ in range(40):
+    for _ in range(28):
         middle = 0.5 * (low + high)
-        low, high = (middle, high) if hermite(U_GRID, total, slope, middle) > total_kg_m2 else (low, middle)
+        low, high = (middle, high) if hermite(U_GRID, total, slope, middle, k) > total_kg_m2 else (low, middle)
     water = water_at_suction(layer, SUCTION_SCALE_PA * float(np.sinh(0.5 * (low + high))))
     return np.asarray(water * (total_kg_m2 / water.sum()))
