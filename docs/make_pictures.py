@@ -30,6 +30,7 @@ PICTURES = Path(__file__).parent / "pictures"
 MEMBERS, SEED = 200, 1
 RESIDUALS = "slab-lot-1"
 PAPER, LINE_PX, MARGIN_PX, MARK = "#fffffe", 16.0, 8.0, "invented example"
+SHOWN_PX = 900.0  # width on the page, whatever the drawing's own
 SECTION_PX = 690.0  # as wide as two stacks side by side need
 
 
@@ -67,8 +68,9 @@ def on_paper(svg: str) -> str:
     end = svg.index(">", box.end()) + 1
     head, body = svg[:end], svg[end : svg.rindex("</svg>")]
     tall = height + LINE_PX
+    shown = f'width="{SHOWN_PX:g}" height="{tall * SHOWN_PX / width:.0f}"'
     head = head.replace(box.group(), f'viewBox="{x:g} {y:g} {width:g} {tall:g}"')
-    head = re.sub(r' (width|height)="[^"]*"', "", head)[:-1] + f' width="{width:g}" height="{tall:g}">'
+    head = re.sub(r' (width|height)="[^"]*"', "", head)[:-1] + f" {shown}>"
     ground = f'<rect x="{x:g}" y="{y:g}" width="{width:g}" height="{tall:g}" fill="{PAPER}"/>'
     at = f'x="{x + width - 6:g}" y="{y + tall - 5:g}" text-anchor="end" font-family="sans-serif" font-size="10"'
     return f'{head}{ground}{body}<text {at} fill="#5b6664">{MARK}</text></svg>'

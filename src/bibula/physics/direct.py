@@ -33,7 +33,7 @@ VECTOR_DATA_OFFSET, BAND_DATA_OFFSET = 8, 24
 UPPER_STORED = 2 * kernel.BAND
 LEADING = UPPER_STORED + kernel.BAND + 1
 MAX_STEPS = 5_000
-NEWTON_COEFFICIENT = 0.02
+NEWTON_COEFFICIENT = 0.01
 """Tighter than CVODE's 0.1: loose Newton iterations leave noise in the stiff unknowns that fails error tests."""
 
 if HAVE_COMPILER:
@@ -64,7 +64,7 @@ if HAVE_COMPILER:
     @numba.njit(cache=True, nogil=True)
     def unpack(book):  # type: ignore[no-untyped-def]
         """The arrays of a stack from a table of addresses and sizes (see `_book`)."""
-        n, grid, materials = book[15], book[16], book[17]
+        n, grid, materials = book[16], book[17], book[18]
         size = 2 * n + 4
         return StackArrays(
             carray(as_pointer(book[0]), (n, grid), np.float64),
@@ -73,15 +73,16 @@ if HAVE_COMPILER:
             carray(as_pointer(book[3]), (n,), np.int64),
             carray(as_pointer(book[4]), (n,), np.float64),
             carray(as_pointer(book[5]), (materials, grid, 8), np.float64),
-            carray(as_pointer(book[6]), (book[18], 7), np.float64),
+            carray(as_pointer(book[6]), (book[19], 7), np.float64),
             carray(as_pointer(book[7]), (2, 6), np.float64),
-            carray(as_pointer(book[8]), (book[19], kernel.ENV_WIDTH), np.float64),
-            carray(as_pointer(book[9]), (book[20], kernel.ENV_WIDTH), np.float64),
-            carray(as_pointer(book[10]), (book[21], 3), np.float64),
+            carray(as_pointer(book[8]), (book[20], kernel.ENV_WIDTH), np.float64),
+            carray(as_pointer(book[9]), (book[21], kernel.ENV_WIDTH), np.float64),
+            carray(as_pointer(book[10]), (book[22], 3), np.float64),
             carray(as_pointer(book[11]), (5,), np.float64),
             carray(as_pointer(book[12]), (n, 7), np.float64),
             carray(as_pointer(book[13]), (3,), np.float64),
             carray(as_pointer(book[14]), (3, size), np.float64),
+            carray(as_pointer(book[15]), (n, 7), np.float64),
         )
 
     _RHS = types.int32(types.float64, types.intp, types.intp, types.intp)
@@ -92,7 +93,7 @@ if HAVE_COMPILER:
     @cfunc(_RHS, cache=True)  # type: ignore[untyped-decorator, unused-ignore]
     def _rhs_callback(t, y_vector, dy_vector, book_address):  # type: ignore[no-untyped-def]
         book = carray(as_pointer(book_address), (24,), np.int64)
-        size = 2 * book[15] + 4
+        size = 2 * book[16] + 4
         y = doubles(pointer_at(pointer_at(y_vector, 0), VECTOR_DATA_OFFSET), (size,))
         dy = doubles(pointer_at(pointer_at(dy_vector, 0), VECTOR_DATA_OFFSET), (size,))
         kernel.right_hand_side(t, y, dy, unpack(book))
@@ -101,11 +102,11 @@ if HAVE_COMPILER:
     @cfunc(_JAC, cache=True)  # type: ignore[untyped-decorator, unused-ignore]
     def _jac_callback(t, y_vector, dy_vector, matrix, book_address, _a, _b, _c):  # type: ignore[no-untyped-def]
         book = carray(as_pointer(book_address), (24,), np.int64)
-        size = 2 * book[15] + 4
+        size = 2 * book[16] + 4
         y = doubles(pointer_at(pointer_at(y_vector, 0), VECTOR_DATA_OFFSET), (size,))
         dy = doubles(pointer_at(pointer_at(dy_vector, 0), VECTOR_DATA_OFFSET), (size,))
         data = doubles(pointer_at(pointer_at(matrix, 0), BAND_DATA_OFFSET), (size, LEADING))
-        full = doubles(book[22], (size, size))
+        full = doubles(book[23], (size, size))
         kernel.jacobian(t, y, dy, full, unpack(book))
         for j in range(size):
             for i in range(max(0, j - kernel.BAND), min(size, j + kernel.BAND + 1)):
@@ -114,20 +115,20 @@ if HAVE_COMPILER:
 
 
 def _book(arrays: StackArrays, full: Array) -> NDArray[np.int64]:
-    """Addresses of the 15 arrays in order, then their sizes, then the Jacobian's scratch."""
+    """Addresses of the 16 arrays in order, then their sizes, then the Jacobian's scratch."""
     book = np.zeros(24, dtype=np.int64)
     for i, array in enumerate(arrays):
         if not array.flags.c_contiguous:
             raise BalanceError("an array of the stack is not contiguous", "report this plan: it is a defect of Bibula")
         book[i] = array.ctypes.data
-    book[15:18] = arrays.material.shape[0], arrays.water_table.shape[1], arrays.tables.shape[0]
-    book[18:22] = (
+    book[16:19] = arrays.material.shape[0], arrays.water_table.shape[1], arrays.tables.shape[0]
+    book[19:23] = (
         arrays.face.shape[0],
         arrays.below_weather.shape[0],
         arrays.above_weather.shape[0],
         arrays.saturation.shape[0],
     )
-    book[22] = full.ctypes.data
+    book[23] = full.ctypes.data
     return book
 
 

@@ -58,6 +58,7 @@ class StackArrays(NamedTuple):
     state: Array
     air: Array
     work: Array
+    base: Array  # (nodes, 7): node states the Jacobian starts from
 
 
 @compiled
@@ -154,14 +155,16 @@ def node_states(
     saturation: Array,
     constants: Array,
     state: Array,
+    first: int,
+    stride: int,
 ) -> None:
-    """Fill state[i] = suction, temperature, vapour pressure, potential, conductivity, vapour, heat of every node.
+    """Fill state[i] = suction, temperature, vapour pressure, potential, K, vapour, heat of every `stride`-th node.
 
     Plain arrays, no row views: reference counting of views costs more than the arithmetic.
     """
     u_first, u_step, s_scale = constants[C_U_FIRST], constants[C_U_STEP], constants[C_S_SCALE]
     kelvin, t_zero = constants[C_KELVIN], constants[C_T_ZERO]
-    for i in range(material.shape[0]):
+    for i in range(first, material.shape[0], stride):
         water = y[2 + 2 * i]
         k = locate(water_table, i, hint[i], water)
         hint[i] = k
@@ -245,11 +248,18 @@ def outer_flow(
 @compiled
 def right_hand_side(t: float, y: Array, dy: Array, p: StackArrays) -> None:
     """dy/dt of the whole stack; `p` is a StackArrays tuple (see stack.py). Gains and losses cancel exactly."""
+    node_states(
+        y, p.water_table, p.u_slope, p.hint, p.material, p.heat_capacity, p.tables, p.saturation, p.constants,
+        p.state, 0, 1,
+    )  # fmt: skip
+    flows(t, dy, p)
+
+
+@compiled
+def flows(t: float, dy: Array, p: StackArrays) -> None:
+    """dy/dt from the node states in p.state."""
     n = p.material.shape[0]
     t_zero = p.constants[C_T_ZERO]
-    node_states(
-        y, p.water_table, p.u_slope, p.hint, p.material, p.heat_capacity, p.tables, p.saturation, p.constants, p.state
-    )
     for j in range(2 * n + 4):
         dy[j] = 0.0
     inner_flows(dy, p.state, p.face, t_zero)
@@ -261,20 +271,42 @@ def right_hand_side(t: float, y: Array, dy: Array, p: StackArrays) -> None:
 
 @compiled
 def jacobian(t: float, y: Array, dy: Array, full: Array, p: StackArrays) -> None:
-    """Banded Jacobian by coloured differences, written into the dense template `full` (only the band)."""
-    size = y.shape[0]
+    """Banded Jacobian by differences, written into the dense template `full` (only the band).
+
+    A node's unknowns move only its own flows and its neighbours': every third node is moved at once,
+    first its water, then its heat, and only those nodes' states are looked up again.
+    """
+    size, n = y.shape[0], p.material.shape[0]
     trial, change = p.work[W_TRIAL], p.work[W_CHANGE]
-    width = 2 * BAND + 1
-    for color in range(width):
-        for j in range(size):
-            trial[j] = y[j]
-        for j in range(color, size, width):
-            trial[j] = y[j] + p.work[W_INCREMENT, j]
-        right_hand_side(t, trial, change, p)
-        for j in range(color, size, width):
-            inverse = 1.0 / (trial[j] - y[j])
-            for i in range(max(0, j - BAND), min(size, j + BAND + 1)):
-                full[i, j] = (change[i] - dy[i]) * inverse
+    for j in range(size):
+        trial[j] = y[j]
+        for i in range(max(0, j - BAND), min(size, j + BAND + 1)):
+            full[i, j] = 0.0
+    node_states(
+        y, p.water_table, p.u_slope, p.hint, p.material, p.heat_capacity, p.tables, p.saturation, p.constants,
+        p.state, 0, 1,
+    )  # fmt: skip
+    for i in range(n):
+        for k in range(7):
+            p.base[i, k] = p.state[i, k]
+    for color in range(3):
+        for part in range(2):
+            for node in range(color, n, 3):
+                j = 2 + 2 * node + part
+                trial[j] = y[j] + p.work[W_INCREMENT, j]
+            node_states(
+                trial, p.water_table, p.u_slope, p.hint, p.material, p.heat_capacity, p.tables, p.saturation,
+                p.constants, p.state, color, 3,
+            )  # fmt: skip
+            flows(t, change, p)
+            for node in range(color, n, 3):
+                j = 2 + 2 * node + part
+                inverse = 1.0 / (trial[j] - y[j])
+                for i in range(2 * node, 2 * node + 6):  # its neighbours' rows, or the ledger's at the ends
+                    full[i, j] = (change[i] - dy[i]) * inverse
+                trial[j] = y[j]
+                for k in range(7):
+                    p.state[node, k] = p.base[node, k]
     for j in range(2, size - 2):
         # what one node loses another gains: make the columns sum to zero exactly, so that Newton keeps the balance
         for own in (j - j % 2, j - j % 2 + 1):
@@ -291,7 +323,7 @@ def all_states(ys: Array, p: StackArrays, out: Array) -> None:
     for row in range(ys.shape[0]):
         node_states(
             ys[row], p.water_table, p.u_slope, p.hint, p.material, p.heat_capacity, p.tables, p.saturation,
-            p.constants, out[row],
+            p.constants, out[row], 0, 1,
         )  # fmt: skip
 
 

@@ -239,6 +239,7 @@ def _assemble(stack: Stack) -> StackArrays:
         state=np.zeros((n, 7)),
         air=np.zeros(3),
         work=work,
+        base=np.zeros((n, 7)),
     )
 
 
