@@ -40,7 +40,10 @@ def run(args: argparse.Namespace) -> int:
 
     def progress(done: int, total: int) -> None:
         if time.monotonic() - begun > 2.0:
-            print(f"\r{done} of {total} stacks", end="\n" if done == total else "", file=sys.stderr, flush=True)
+            if sys.stderr.isatty():
+                print(f"\r{done} of {total} stacks", end="\n" if done == total else "", file=sys.stderr, flush=True)
+            elif done == total:
+                print(f"{total} stacks tried", file=sys.stderr)
 
     proposal = propose(
         plan.object, plan.room, cards, kit=kit, target=plan.target, purpose=args.purpose,

@@ -52,7 +52,9 @@ def answer(
         )
     when = f"from {_hours(begins)} on, in stage '{stage.name}'" if begins > 0 else f"in stage '{stage.name}'"
     if not doubts:
-        return f"Yes, {when}: nothing falls due, no absorbent fills up, and the mould clock stays below its limit."
+        stalls = [f"{u.layer}: {u.advice}" for u in used if u.stage == stage.name and u.advice.startswith("change")]
+        slow = f" It only dries more slowly for being left ({'; '.join(stalls)})." if stalls else ""
+        return f"Yes, {when}: no absorbent fills up, and the mould clock stays below its limit.{slow}"
     return f"Only with care, {when}: " + "; ".join(doubts) + "."
 
 
@@ -61,7 +63,7 @@ def _hours(seconds: float) -> str:
 
 
 def mould_cautions(mould: tuple[tuple[str, Estimate], ...]) -> tuple[Caution, ...]:
-    """Caution above 24 h, stop above 48 h of damp, from the upper end of the band."""
+    """Stop where the median passes 48 h of damp; caution where the upper end of the band passes 24 h."""
     out = []
     for name, hours in mould:
         if hours.median >= MOULD_STOP_H:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from bibula.forecast.result import AbsorbentUse, Forecast
 from bibula.report.curves import window
-from bibula.report.formatting import Units, clock, duration_band, length
+from bibula.report.formatting import Units, clock, duration, duration_band, length
 
 NO_CHANGE = "no change needed"
 
@@ -34,8 +34,15 @@ def steps(forecast: Forecast, units: Units = "metric") -> tuple[Step, ...]:
     pair = window(forecast)
     if pair is not None and pair[0].time_s is not None:
         opens, closes = (duration_band(m.time_s, m.low_s, m.high_s) for m in pair)
-        text = f"Restraint: look for the sheen to go ({opens[0]}), and have it on before {closes[0]}."
-        bands = tuple(f"{label}: {band}" for label, band in (("Opens", opens[1]), ("Closes", closes[1])) if band)
+        early = pair[1].low_s if pair[1].low_s is not None else pair[1].time_s
+        if pair[0].time_s == pair[1].time_s:
+            text = "Restraint: at once, when it comes out of the damp."
+            bands: tuple[str, ...] = ()
+        else:
+            by = "at once" if early is None or early < 1.0 else f"by {duration(early)} to be safe"
+            text = f"Restraint: look for the sheen to go ({opens[0]}), and have it on {by}."
+            late = f"Closes: {closes[0]}" + (f" ({closes[1]})" if closes[1] else "")
+            bands = tuple(x for x in (f"Opens: {opens[1]}" if opens[1] else "", late) if x)
         timed.append((pair[0].time_s, 1, Step("watch", text, bands, watch=True)))
     end = float(forecast.times_s[-1])
     last = Step(clock(end), "End of the plan. Weigh, or compare the surface with a dry reference, before release.")
