@@ -20,6 +20,8 @@ THERMOMETER_K = 0.5
 """Standard uncertainty of the difference of two readings of one infrared thermometer. Assumed."""
 AIR_DRY_SHARE = 0.2
 """Relative standard uncertainty of the air-dry water of a card. Assumed, as for the starting water."""
+BRANCH_SHARE = 0.06
+"""Relative standard uncertainty of the air-dry water for not knowing by which branch it was reached. Assumed."""
 GRAMMAGE_SHARE = 0.03
 """Relative standard uncertainty of a dry mass that rests on the grammage alone. Assumed."""
 DISAGREEMENT = 0.05
@@ -100,7 +102,13 @@ def _observation(
         if grams < 0.98 * dry:
             what = f"the object weighs {1000 * grams:g} g here and {1000 * dry:.2f} g dry"
             raise InputError(what, "check the weight, and grammage, size or air-dry mass in the plan", place("grams"))
-        return Observation(seen.at, "object weight", (grams - dry) / area, math.hypot(u_mass, u_dry) / area)
+        thing = laid.plan.object
+        if thing.air_dry_mass_g is None or thing.air_dry_rh_percent is None:
+            return Observation(seen.at, "object weight", (grams - dry) / area, math.hypot(u_mass, u_dry) / area)
+        air_dry = thing.air_dry_mass_g / 1000.0
+        u = math.hypot(u_mass, BRANCH_SHARE * max(air_dry - dry, 0.0)) / area
+        rh = thing.air_dry_rh_percent / 100.0
+        return Observation(seen.at, "object weight", (grams - air_dry) / area, u, air_dry_rh=rh)
     if seen.what == "absorbent weight":
         key = _lying(seen, laid, place)
         gain = grams - (seen.grams_before or 0.0) / 1000.0

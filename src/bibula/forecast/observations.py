@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from bibula.forecast.laying import LaidPlan
 from bibula.forecast.simulate import Trace
 from bibula.forecast.stacking import Numbers
+from bibula.formulas.sorption import Gab, gab_water
 from bibula.quantities.errors import InputError
 
 Array = NDArray[np.float64]
@@ -48,9 +49,12 @@ class Observation:
         kind: what was observed.
         value: kg/m2 of water for weights (of the object, or gained by an absorbent), kg/kg for a
             witness sheet, K for a surface temperature less that of the dry reference beside it.
+            With `air_dry_rh`, the object's weight is told against its own air-dry weight.
         u: standard uncertainty, same unit.
         layer: key or name of the absorbent, for its weight.
         word: the stage seen, for `seen`.
+        air_dry_rh: humidity (share) of the air-dry weighing that `value` is counted from; 0 = from dry.
+            What the isotherm holds at that humidity then cancels, which is most of what is not known of it.
     """
 
     time_s: float
@@ -59,6 +63,7 @@ class Observation:
     u: float
     layer: str = ""
     word: str = ""
+    air_dry_rh: float = 0.0
 
 
 def observe(laid: LaidPlan, numbers: Numbers, trace: Trace, what: Sequence[Observation]) -> Array:
@@ -76,13 +81,24 @@ def uncertainties(what: Sequence[Observation]) -> Array:
     return np.array(out)
 
 
+def air_dry_water(laid: LaidPlan, numbers: Numbers, rh: float) -> float:
+    """Water of the object (kg/m2) in balance with a humidity before treatment, half-way between its two branches."""
+    total = 0.0
+    for layer, dry in zip(laid.plan.object.layers_or_sheet, laid.object_dry_kg_m2, strict=True):
+        card = numbers.cards[layer.card]
+        x = float(gab_water(rh, Gab(card["gab_monolayer_kg_kg"], card["gab_c"], card["gab_k"])))
+        total += dry * x * (1.0 + (card["drying_sorption_ratio"] ** 0.5 - 1.0) * (1.0 - rh**4))
+    return total
+
+
 def _at(trace: Trace, time_s: float, values: Array) -> float:
     return float(np.interp(time_s, trace.times_s, values))
 
 
 def _one(laid: LaidPlan, numbers: Numbers, trace: Trace, o: Observation) -> float:
     if o.kind == "object weight":
-        return _at(trace, o.time_s, trace.water)
+        before = air_dry_water(laid, numbers, o.air_dry_rh) if o.air_dry_rh else 0.0
+        return _at(trace, o.time_s, trace.water) - before
     if o.kind in ("witness weight", "seen"):
         return _at(trace, o.time_s, trace.water) / laid.dry_kg_m2
     if o.kind == "surface temperature":

@@ -21,7 +21,7 @@ from bibula.forecast.draws import DRYING_SHARE_LOW
 from bibula.forecast.ensemble import Ensemble, Progress, estimate, run_ensemble
 from bibula.forecast.forecast import DEFAULT_MEMBERS, assemble, milestones_of, starting_water
 from bibula.forecast.laying import LaidPlan, lay
-from bibula.forecast.observations import Observation, uncertainties
+from bibula.forecast.observations import Observation, air_dry_water, uncertainties
 from bibula.forecast.result import Forecast, Milestone
 from bibula.forecast.stacking import Numbers
 from bibula.plan.model import Plan
@@ -106,7 +106,7 @@ def update_forecast(
     fits, p_value, distance = doubt(prior, observed, seed)
     posterior = assimilate(prior, observed, seed, executor, progress)
     notes = () if fits else (doubt_sentence(p_value),)
-    seen = tuple((o.time_s, 1000.0 * o.value, o.kind) for o in observed if o.kind == "object weight")
+    seen = tuple((o.time_s, 1000.0 * _water(prior, o), o.kind) for o in observed if o.kind == "object weight")
     forecast = assemble(posterior, check_plan(plan, full), made, seen, notes)
     return Update(
         forecast,
@@ -118,6 +118,12 @@ def update_forecast(
         _residuals(prior, observed),
         milestones_of(prior),
     )
+
+
+def _water(prior: Ensemble, o: Observation) -> float:
+    """The water an object's weight stands for, kg/m2, with the nominal isotherm where it is told from air-dry."""
+    before = air_dry_water(prior.laid, prior.nominal_numbers, o.air_dry_rh) if o.air_dry_rh else 0.0
+    return o.value + before
 
 
 def _check(laid: LaidPlan, observed: Sequence[Observation]) -> None:

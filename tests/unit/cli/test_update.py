@@ -9,7 +9,7 @@ import pytest
 
 from bibula.cards.library import starting_cards
 from bibula.cli.main import main
-from bibula.forecast.bench import GRAMMAGE_SHARE, bench_observations, dry_mass_kg
+from bibula.forecast.bench import BRANCH_SHARE, GRAMMAGE_SHARE, bench_observations, dry_mass_kg
 from bibula.forecast.laying import lay
 from bibula.plan.files import read_plan
 from bibula.plan.observed import NEEDED, parse_observed
@@ -40,13 +40,15 @@ def test_a_run_that_does_not_fit_is_doubted(plan: Path, seen: Path, capsys: pyte
     assert "CAUTION: This run does not fit the model" in " ".join(capsys.readouterr().out.split())
 
 
-def test_object_weight_is_water_over_the_dry_mass_from_the_air_dry_mass(plan: Path) -> None:
+def test_object_weight_is_told_against_the_air_dry_weight(plan: Path) -> None:
+    """So the isotherm's own error cancels; which branch the object lay on before is left, as a width."""
     (found,), remarks = observed(plan, 'what = "object weight"\ngrams = 7.4\nu_grams = 0.1\n')
     laid = lay(read_plan(plan), starting_cards())
-    dry, u_dry, remark = dry_mass_kg(read_plan(plan), laid)
+    dry, _, remark = dry_mass_kg(read_plan(plan), laid)
     assert 5.5e-3 < dry < 5.8e-3
-    assert found.value == pytest.approx((7.4e-3 - dry) / 0.06)
-    assert found.u == pytest.approx(((0.1e-3) ** 2 + u_dry**2) ** 0.5 / 0.06)
+    assert found.value == pytest.approx((7.4e-3 - 6.0e-3) / 0.06)
+    assert found.u == pytest.approx(((0.1e-3) ** 2 + (BRANCH_SHARE * (6.0e-3 - dry)) ** 2) ** 0.5 / 0.06)
+    assert found.air_dry_rh == 0.5
     assert (remark, remarks) == ("", ())
 
 

@@ -1,15 +1,17 @@
 """Does the doubt test cry wolf, does it notice a wrong room, and do corrected bands hold the truth?
 
 Everything is simulated: the model is true here by construction, so this tests the statistics of the
-update and nothing of the model. One invented plan, two kinds of bench record:
+update and nothing of the model. One invented plan, three kinds of bench record:
 
 * weights: the object itself weighed at eight times, the last two next morning, u = 0.05 g;
+* weights from air-dry: the same weights told against the sheet's own air-dry weight at 50 % RH, taken
+  before the treatment (what the isotherm holds there cancels);
 * no lifting: the surface temperature at six times, u = 0.5 K (and the 0.3 K the model allows for
   air it does not know), and the slab taken out after the first stage, u = 0.5 g.
 
 A room 15 points of humidity wetter than told shows in the weight at balance above all: the prior
 knows the rate of drying no better than the exchange with the air, to a third. How well that weight
-tells the room hangs on the paper's sorption isotherm; a third record therefore repeats the weights
+tells the room hangs on the paper's sorption isotherm; a last record therefore repeats the weights
 with an isotherm as conditioning at some humidities would leave it.
 
 Run it: python tests/validation/studies/update_study.py --date 2026-11-25 --out docs/results/...json
@@ -33,6 +35,7 @@ from scipy.stats import binom
 from bibula.cards.library import starting_cards
 from bibula.cards.model import Card
 from bibula.cards.priors import complete
+from bibula.forecast.bench import BRANCH_SHARE
 from bibula.forecast.doubt import DOUBT, doubt
 from bibula.forecast.draws import DRYING_SHARE_LOW
 from bibula.forecast.draws import members as draw_members
@@ -63,6 +66,7 @@ TEMPERATURE_MIN = (5.0, 20.0, 40.0, 60.0, 90.0, 120.0)
 BALANCE_G, SLAB_G, THERMOMETER_K = 0.05, 0.5, 0.5
 WETTER_RH = 0.15
 ISOTHERM_KNOWN = "weights, isotherm known"
+FROM_AIR_DRY = "weights from air-dry"
 
 
 @dataclass(frozen=True)
@@ -119,7 +123,10 @@ def records(laid: LaidPlan) -> dict[str, tuple[Observation, ...]]:
     weights = [Observation(t * MINUTE, "object weight", 0.0, BALANCE_G / 1000.0 / area) for t in WEIGHED_MIN]
     warm = [Observation(t * MINUTE, "surface temperature", 0.0, THERMOMETER_K) for t in TEMPERATURE_MIN]
     slab = Observation(15.0 * MINUTE, "absorbent weight", 0.0, SLAB_G / 1000.0 / area, "stage 1 layer 1")
-    return {"weights": tuple(weights), "no lifting": (*warm, slab)}
+    from_air_dry = [
+        replace(o, u=float(np.hypot(o.u, BRANCH_SHARE * 0.06 * laid.dry_kg_m2)), air_dry_rh=0.5) for o in weights
+    ]
+    return {"weights": tuple(weights), FROM_AIR_DRY: tuple(from_air_dry), "no lifting": (*warm, slab)}
 
 
 def seen(
