@@ -108,7 +108,7 @@ def _check(file: str) -> int:
         print(f"{MARKS[c.level]}: {c.text}")
         print(f"    {c.why}. Source: {c.source}. Rule: {c.rule}")
         if c.overridden_because:
-            print(f"    Set aside: {c.overridden_because}")
+            print(f"    A stop, set aside: {c.overridden_because}")
     for rule in unused_overrides(plan, cautions):
         print(f"Note: the override of '{rule}' sets nothing aside here; check its rule key.")
     barred = stops(cautions)

@@ -200,7 +200,7 @@ def caution_row(caution: Caution) -> CautionRow:
     """One caution as text. What was set aside shows the reason; what waits for one says so."""
     reason = caution.overridden_because
     if reason:
-        reason = f"Set aside: {reason.rstrip('.')}."
+        reason = f"A stop, set aside: {reason.rstrip('.')}."
     elif caution.level == "override":
         reason = "Do not go on until a good test or a recorded override stands against it."
     why = caution.why[:1].upper() + caution.why[1:]

@@ -98,7 +98,7 @@ def test_page_and_pdf_say_the_main_things(pdf, html):
         "Yes: left alone",
         "Sugarman1992",
         "0.31 (0.28 to 0.34)",
-        "Set aside: the plate mark was lost",
+        "A stop, set aside: the plate mark was lost",
         "crystalline silica dust",
         "2–3 cm",
     ):
