@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from bibula.cards.files import card_to_text
 from bibula.cards.library import find, load_cards, starting_cards
 from bibula.cards.model import Card
+from bibula.cards.words import in_words
 from bibula.report.cardsheet import CardReport, CardRow, card_summary
 
 
@@ -40,8 +41,8 @@ def run(args: argparse.Namespace) -> int:
 
 def report_of(card: Card) -> CardReport:
     """A card as the card sheet takes it."""
-    rows = tuple(CardRow(k, v.value, v.u, v.unit, v.origin, v.source) for k, v in card.values.items())
-    pairs = tuple((a, b, r) for (a, b), r in card.correlations.items())
+    rows = tuple(CardRow(in_words(k), v.value, v.u, v.unit, v.origin, v.source) for k, v in card.values.items())
+    pairs = tuple((in_words(a), in_words(b), r) for (a, b), r in card.correlations.items())
     return CardReport(card.name, rows, pairs, kind=card.kind, lot=card.lot, date=card.date, notes=card.notes)
 
 

@@ -10,6 +10,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from bibula.cards.files import write_card
+from bibula.cards.words import in_words
 from bibula.evidence.cardfit import CardFit, fit_card
 from bibula.evidence.material_file import read_material
 from bibula.evidence.summaries import Summary
@@ -76,7 +77,7 @@ def report_of(found: CardFit) -> CardReport:
     """The fit as the card sheet takes it."""
     card = found.card
     rows = tuple(
-        CardRow(key, v.value, v.u, v.unit, v.origin, v.source if v.origin != "assumed" else "")
+        CardRow(in_words(key), v.value, v.u, v.unit, v.origin, v.source if v.origin != "assumed" else "")
         for key, v in card.values.items()
     )
     series = (t for t in found.tests if t.kind in {"uptake", "contact", "air drying"})
@@ -93,13 +94,13 @@ def report_of(found: CardFit) -> CardReport:
     return CardReport(
         name=card.name,
         rows=rows,
-        correlations=tuple((a, b, r) for (a, b), r in card.correlations.items()),
+        correlations=tuple((in_words(a), in_words(b), r) for (a, b), r in card.correlations.items()),
         tests=tests,
         kind=card.kind,
         lot=card.lot,
         date=card.date,
         notes=(*card.notes, *_points(found), *map(_summary, found.summaries), *_profiles(found), *_files(found)),
-        cautions=found.warnings,
+        cautions=tuple(map(in_words, found.warnings)),
         citations=tuple(dict.fromkeys(key for s in found.summaries for key in s.sources)),
         version=f"Bibula {found.code_version}",
     )
@@ -122,7 +123,8 @@ def _summary(s: Summary) -> str:
 
 def _profiles(found: CardFit) -> list[str]:
     return [
-        f"{p.name}: 95 % from the profile of chi2: {p.low:.4g} to {p.high:.4g} {found.card.values[p.name].unit}."
+        f"{in_words(p.name)}: 95 % from the profile of chi2: "
+        f"{p.low:.4g} to {p.high:.4g} {found.card.values[p.name].unit}."
         for p in found.profiles.values()
     ]
 

@@ -46,7 +46,7 @@ def with_u(value: float, u: float, unit: str = "") -> str:
 
 def _pair(value: float, u: float) -> str:
     place = math.floor(math.log10(u))
-    if place > -5 and max(abs(value), u) < 1e6:
+    if place > -5 and max(abs(value), u) < 1e5:
         return _both(value, u, max(0, 1 - place))
     exponent = math.floor(math.log10(max(abs(value), u)))
     scale = 10.0**exponent

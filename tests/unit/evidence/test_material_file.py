@@ -19,7 +19,7 @@ DESCRIPTION = """
 name = "Invented slab"
 kind = "slab"
 lot = "A"
-date = 2025-11-25
+date = 2026-11-25
 length_mm = 100
 width_mm = 100
 thickness_mm = 11
@@ -89,7 +89,7 @@ def _change(folder, old, new, name="material.toml"):
 
 def test_all_five_tests_are_read(folder):
     material, tests = read_material(folder / "material.toml")
-    assert (material.name, material.kind, material.date) == ("Invented slab", "slab", "2025-11-25")
+    assert (material.name, material.kind, material.date) == ("Invented slab", "slab", "2026-11-25")
     assert [type(t) for t in tests] == [UptakeTest, ContactTest, AirDryingTest, SealedRestTest, ConditioningTest]
     uptake, contact, drying = tests[:3]
     assert uptake.observed[0] == pytest.approx(0.0175)
@@ -121,7 +121,7 @@ def test_all_five_tests_are_read(folder):
         ("rh_percent = 50", "rh_percent = 0.5", "outside 0 to 60 °C or 5 to 99 % RH"),
         ("mass_g = 133.4", "mass_g = 131.4", "no more in the moister air"),
         ("soaked = true", 'soaked = "yes"', "must be true or false"),
-        ("date = 2025-11-25", 'date = "25.11.2025"', "is not a date"),
+        ("date = 2026-11-25", 'date = "25.11.2025"', "is not a date"),
         ('mass_column = "sheet"', 'mass_colum = "sheet"', "option of the weighing reader is not known"),
         ("[material]", "[materials]", "did you mean 'material'"),
     ],
@@ -184,7 +184,7 @@ def test_starting_cards_are_listed_and_shown(capsys):
     assert main(["cards"]) == 0
     assert "slab (starting card)" in capsys.readouterr().out
     assert main(["cards", "slab (starting card)"]) == 0
-    assert "absorption_kg_m2s05" in capsys.readouterr().out
+    assert "absorption A_w" in capsys.readouterr().out
     assert main(["cards", "slab (startng card)"]) == 2
     assert "did you mean" in capsys.readouterr().err
 
