@@ -10,10 +10,20 @@ from bibula.forecast.laying import LaidPiece
 from bibula.forecast.milestones import NEAR_FULL, ROOM_WATER, first_below
 from bibula.forecast.result import READY_WITHIN_S, AbsorbentUse
 from bibula.forecast.simulate import Trace, skin_share
-from bibula.forecast.stacking import Bench, Numbers, boundary, build_material, room_air
+from bibula.forecast.stacking import (
+    FREE_WATER_KG_M2SPA,
+    GRADING,
+    WATER_W_M2K,
+    Bench,
+    Numbers,
+    boundary,
+    build_material,
+    room_air,
+)
 from bibula.formulas import moist_air
 from bibula.physics.run import PieceState, output_times, run_stage
 from bibula.physics.stack import Boundary, Layer, Stack, steady_weather, water_at_suction
+from bibula.physics.surroundings import TABLE_W_M2K
 from bibula.plan.stages import Below
 from bibula.quantities.errors import BalanceError, ValidityError
 from bibula.quantities.values import Estimate
@@ -140,14 +150,14 @@ def _recover(ensemble: Ensemble, piece: LaidPiece, numbers: Numbers, state: Piec
     density = piece.density_kg_m3 or numbers.cards[piece.card]["density_kg_m3"]
     drying = build_material(numbers.cards[piece.card], density, numbers.drying_share)
     nodes = len(state.water_kg_m2) - 1
-    free = Layer(piece.key, drying, piece.thickness_m, nodes, 0.95)
+    free = Layer(piece.key, drying, piece.thickness_m, nodes, GRADING)
     air = boundary(Below(kind="rack"), stage, numbers)
     times = output_times(READY_WITHIN_S, 40, 30.0)
     result = run_stage(Stack((free,), (), air, air), [state], times)
     skin = skin_share(piece.thickness_m, drying.capacity, result.water, True)
     touch = first_below(times, skin, DRY_TOUCH)
     t, rh = room_air(stage, numbers)
-    wetting = Layer(piece.key, bench.material(piece, 0.0), piece.thickness_m, nodes, 0.95)
+    wetting = Layer(piece.key, bench.material(piece, 0.0), piece.thickness_m, nodes, GRADING)
     fresh = water_at_suction(wetting, float(moist_air.suction_pa(min(rh, 0.999), t)))
     goal = READY_SHARE * _drinks(wetting, PieceState(fresh, np.full(nodes + 1, t)), t)
     low, high = 0, len(times) - 1
@@ -166,7 +176,8 @@ def _recover(ensemble: Ensemble, piece: LaidPiece, numbers: Numbers, state: Piec
 
 def _drinks(layer: Layer, state: PieceState, temperature_c: float) -> float:
     """Water a face takes up in the next minute from free water, kg/m2."""
-    sealed = Boundary(steady_weather(temperature_c, 0.5), 3.0, 0.0)
-    wet = Boundary(steady_weather(temperature_c, 0.5), 20.0, 0.0, 1e-4, 0.0, temperature_c)
+    air = steady_weather(temperature_c, 0.5)  # only its temperature counts: both faces are sealed to vapour
+    sealed = Boundary(air, TABLE_W_M2K, 0.0)
+    wet = Boundary(air, WATER_W_M2K, 0.0, FREE_WATER_KG_M2SPA, 0.0, temperature_c)
     result = run_stage(Stack((layer,), (), sealed, wet), [state], np.array([0.0, NEXT_S]))
     return -float(result.out_above[-1])

@@ -9,9 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bibula.forecast.laying import LaidPlan, LaidStage
-from bibula.forecast.stacking import Bench, Numbers, room_air, stack_stage
+from bibula.forecast.stacking import GRADING, Bench, Numbers, room_air, stack_stage
 from bibula.formulas import moist_air
 from bibula.physics.integrate import Tolerance
+from bibula.physics.materials import SUCTION_SCALE_PA, U_GRID
 from bibula.physics.run import PieceState, StageResult, output_times, run_stage
 from bibula.physics.stack import Stack, film_at
 from bibula.physics.surroundings import is_tight
@@ -145,8 +146,8 @@ def _object_part(stage: LaidStage, result: StageResult) -> dict[str, Array]:
     local = []
     for piece, at in zip(pieces, where, strict=True):
         tables = result.stack.layers[[x.key for x in result.stack.layers].index(piece.key)].tables
-        u = np.arcsinh(result.suction[:, at] / 50.0)
-        held = np.interp(u, U_AXIS, tables.water)
+        u = np.arcsinh(result.suction[:, at] / SUCTION_SCALE_PA)
+        held = np.interp(u, U_GRID, tables.water)
         local.append(held / float(piece.density_kg_m3 or 1.0))
     temperature = result.temperature[:, nodes]
     return {
@@ -188,21 +189,12 @@ def skin_share(thickness_m: float, capacity_kg_m3: float, water: Array, upper_fa
     from bibula.physics.stack import control_volumes, node_positions
 
     nodes = water.shape[1]
-    volumes = control_volumes(node_positions(thickness_m, nodes - 1, 0.95))
+    volumes = control_volumes(node_positions(thickness_m, nodes - 1, GRADING))
     depth = np.cumsum(volumes[::-1] if upper_face else volumes)
     ordered = water[:, ::-1] if upper_face else water
     skin = min(SKIN_M, thickness_m)
     share = np.clip((skin - (depth - np.diff(depth, prepend=0.0))) / np.diff(depth, prepend=0.0), 0.0, 1.0)
     return np.asarray((ordered * share).sum(axis=1) / (capacity_kg_m3 * skin))
-
-
-def _axis() -> Array:
-    from bibula.physics.materials import U_GRID
-
-    return U_GRID
-
-
-U_AXIS = _axis()
 
 
 def _join(

@@ -71,6 +71,8 @@ FREE_WATER_KG_M2SPA = 1e-4
 """Conductance from standing water into a face lying in it: as good as none in the way. Assumed."""
 SOAKED_PA = 1500.0
 """Suction of a soaked and drained piece: its pores are full, its free film has just gone. Assumed."""
+GRADING = 0.95
+"""How much closer the nodes lie towards a layer's faces; see physics.stack.node_positions."""
 WET_START = 0.3
 """An object that starts above this water content comes down its drying branch."""
 
@@ -179,7 +181,7 @@ def _initial(piece: LaidPiece, layer: Layer, stage: LaidStage, numbers: Numbers)
 
 
 def _layer(piece: LaidPiece, tables: MaterialTables, film: bool) -> Layer:
-    return Layer(piece.key, tables, piece.thickness_m, INTERVALS[piece.kind], 0.95, film, film)
+    return Layer(piece.key, tables, piece.thickness_m, INTERVALS[piece.kind], GRADING, film, film)
 
 
 def mean_suction(tables: MaterialTables, thickness_m: float, water_kg_m2: float) -> float:
