@@ -107,6 +107,8 @@ def duration(seconds: float) -> str:
         return f"-{duration(-seconds)}"
     if seconds < 89.0:
         text = f"{round(seconds / 5.0) * 5 if seconds >= 20.0 else round(seconds)} s"
+    elif seconds < 115.0:  # half minutes are too coarse here: 104 s is neither 1.5 nor 2 min
+        text = f"{10 * round(seconds / 10.0)} s"
     elif seconds < 9.5 * MINUTE_S:
         text = f"{_halves(seconds / MINUTE_S)} min"
     elif seconds < 30.5 * MINUTE_S:
